@@ -1,0 +1,22 @@
+// Pair of tonemap/adjustments.py: exposure, contrast and saturation on BT.2020 light in cd/m2; never negative.
+#include "lib/colorimetry.glsl"
+
+const float LUMINANCE_FLOOR = 1e-6;
+
+struct InputAdjustments {
+    float exposure;
+    float contrast;
+    float pivot;
+    float saturation;
+};
+
+vec3 apply_input_adjustments(vec3 light, InputAdjustments adjustments)
+{
+    light *= exp2_of(adjustments.exposure);
+    float lum = luminance(light);
+    float relative = max(lum, LUMINANCE_FLOOR) / adjustments.pivot;
+    float gain = power(relative, adjustments.contrast - 1.0);
+    light *= gain;
+    lum *= gain;
+    return max(lum + adjustments.saturation * (light - lum), 0.0);
+}

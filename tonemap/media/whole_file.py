@@ -1,0 +1,48 @@
+"""Files that appear whole or not at all, and that replace another only when asked to."""
+
+import os
+import secrets
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from ..errors import TrimbenchError
+
+
+@contextmanager
+def whole_file(path: Path, overwrite: bool = False) -> Iterator[Path]:
+    """Give a temporary path beside `path` to write to; it takes the name `path` when the block ends well.
+
+    Parameters
+    ----------
+    overwrite : whether an existing file may be replaced
+
+    Raises
+    ------
+    TrimbenchError
+        If the file exists and may not be replaced, and for what the system refuses (permissions, space, ...).
+        Whatever is raised, here or in the block, nothing is left behind and an existing file stays as it was.
+    """
+    target = Path(os.path.realpath(path))  # a link stays a link, and the file that it names is replaced
+    _refuse_existing(path, overwrite)
+    part = target.with_name(f".{target.name}.{secrets.token_hex(4)}.part")
+    try:
+        part.touch(exist_ok=False)
+        try:
+            yield part
+            with part.open("rb") as file:
+                os.fsync(file.fileno())
+            _refuse_existing(path, overwrite)
+            part.replace(target)
+        finally:
+            part.unlink(missing_ok=True)
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise TrimbenchError(f"{path}: can't be written: {reason}; nothing was kept, choose another place") from error
+
+
+def _refuse_existing(path: Path, overwrite: bool) -> None:
+    if path.is_dir():
+        raise TrimbenchError(f"{path}: this is a folder; give the name of a file to write")
+    if not overwrite and os.path.lexists(path):
+        raise TrimbenchError(f"{path}: the file exists; choose another name, or give --overwrite to replace it")

@@ -1,0 +1,59 @@
+"""The reference engine: the chain of a rendition in NumPy, float64, written for reading. It is the definition."""
+
+import os
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+
+import numpy as np
+
+from .adjustments import apply_input_adjustments
+from .arrays import Array, Codes
+from .cdl import apply_cdl
+from .encoding import decode, encode, quantise_signal
+from .picture import Picture
+from .rendition import Chain
+
+BAND_SAMPLES = 1 << 19  # pixels a band: the temporaries of one band stay near the size of a processor's cache
+
+
+def render_light(light: Array, chain: Chain) -> Array:
+    """Map the master's light (..., 3), BT.2020 cd/m2, to light in the target's primaries, within its volume."""
+    light = apply_input_adjustments(light, chain.rendition.input)
+    light = chain.tone.apply(light, chain.tone_values)
+    return chain.gamut.apply(light, chain.gamut_values)
+
+
+def render_signal(samples: Array | Codes, chain: Chain) -> Array:
+    """Map the master's samples (..., 3) to the R'G'B' signal of the target, 0..1, float64."""
+    light = render_light(decode(samples, chain.master), chain)
+    return apply_cdl(encode(light, chain.rendition.target), chain.rendition.output)
+
+
+class ReferenceEngine:
+    """Evaluates renditions with NumPy, in bands of rows on every processor."""
+
+    name = "reference"
+    title = "reference (NumPy float64)"
+
+    def signal(self, picture: Picture, chain: Chain) -> Array:
+        """Return the R'G'B' signal of the target, (rows, columns, 3), 0..1, float64, not quantised."""
+        return self._in_bands(picture, lambda samples: render_signal(samples, chain), np.dtype(np.float64))
+
+    def codes(self, picture: Picture, chain: Chain) -> Codes:
+        """Return the code values of the target, (rows, columns, 3), at its bits and range."""
+        target = chain.rendition.target
+        return self._in_bands(
+            picture, lambda samples: quantise_signal(render_signal(samples, chain), target), np.dtype(np.uint16)
+        )
+
+    def _in_bands(self, picture: Picture, work: Callable[[Array | Codes], Array | Codes], dtype: np.dtype) -> Array:
+        result = np.empty(picture.samples.shape, dtype)
+        rows = max(1, BAND_SAMPLES // picture.columns)
+
+        def fill(start: int) -> None:
+            result[start : start + rows] = work(picture.samples[start : start + rows])
+
+        with ThreadPoolExecutor(os.cpu_count()) as pool:
+            for band in [pool.submit(fill, start) for start in range(0, picture.rows, rows)]:
+                band.result()  # raises here what was raised in the band
+        return result

@@ -1,0 +1,99 @@
+"""A rendition: input adjustments, one tone operator, one gamut operator, output adjustments, target."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+import numpy as np
+
+from .adjustments import InputAdjustments
+from .cdl import Cdl
+from .colorimetry import conversion_matrix
+from .encoding import Encoding, sdr_target
+from .host import Host, evaluate_parameters, find_operators
+from .operator import GAMUT, TONE, Levels, Operator, ParameterValue, Values, Volume
+
+Settings = Mapping[str, ParameterValue]
+
+
+@dataclass(frozen=True)
+class Rendition:
+    """A named chain from the master's light to the SDR signal.
+
+    Attributes
+    ----------
+    tone, gamut : names of operators
+    tone_settings, gamut_settings : the parameters that differ from the operators' defaults
+    """
+
+    name: str
+    tone: str
+    gamut: str = "gamut_clip"
+    tone_settings: Settings = field(default_factory=dict)
+    gamut_settings: Settings = field(default_factory=dict)
+    input: InputAdjustments = InputAdjustments()
+    output: Cdl = Cdl()
+    target: Encoding = field(default_factory=sdr_target)
+
+
+@dataclass(frozen=True)
+class Chain:
+    """A rendition ready to be evaluated on one master: operators found, parameters checked, levels known."""
+
+    rendition: Rendition
+    master: Encoding
+    host: Host
+
+    @cached_property
+    def tone(self) -> Operator:
+        """The tone operator."""
+        return self.host.get(self.rendition.tone, TONE)
+
+    @cached_property
+    def gamut(self) -> Operator:
+        """The gamut operator."""
+        return self.host.get(self.rendition.gamut, GAMUT)
+
+    @cached_property
+    def levels(self) -> Levels:
+        """Black and peak of the master and of the target, in float32 as the GPU gets them.
+
+        The input adjustments do not move the master's levels: exposure then acts on every operator, also on those that
+        see light relative to the master's peak.
+        """
+        master, target = self.master, self.rendition.target
+        return Levels(*(float(np.float32(level)) for level in (master.black, master.peak, target.black, target.peak)))
+
+    @cached_property
+    def volume(self) -> Volume:
+        """The target's primaries."""
+        primaries = self.rendition.target.primaries
+        return Volume(conversion_matrix("bt2020", primaries), conversion_matrix(primaries, "bt2020"))
+
+    @cached_property
+    def tone_values(self) -> Values:
+        """Parameters, derived values and levels of the tone operator; raises WrongCall for a wrong one."""
+        return evaluate_parameters(self.tone, self.rendition.tone_settings, self.levels)
+
+    @cached_property
+    def gamut_values(self) -> Values:
+        """Parameters, derived values, levels and volume of the gamut operator; raises WrongCall for a wrong one."""
+        return evaluate_parameters(self.gamut, self.rendition.gamut_settings, self.levels, self.volume)
+
+
+def chain_of(rendition: Rendition, master: Encoding, host: Host | None = None) -> Chain:
+    """Prepare a rendition for a master with the given encoding, and check every name and value in it."""
+    rendition = replace(rendition, input=_float32_adjustments(rendition.input), output=_float32_cdl(rendition.output))
+    chain = Chain(rendition, master, host or find_operators())
+    _ = chain.tone_values, chain.gamut_values  # computed here, so that a wrong value is said before any work
+    return chain
+
+
+def _float32_adjustments(adjustments: InputAdjustments) -> InputAdjustments:
+    return InputAdjustments(*(float(np.float32(value)) for value in vars(adjustments).values()))
+
+
+def _float32_cdl(cdl: Cdl) -> Cdl:
+    red_green_blue = [tuple(float(np.float32(value)) for value in triple) for triple in (cdl.slope, cdl.offset, cdl.power)]
+    slope, offset, power = red_green_blue
+    return Cdl(slope, offset, power, float(np.float32(cdl.saturation)))  # type: ignore[arg-type]

@@ -1,0 +1,204 @@
+"""The gpu engine: one program a rendition, the same call as the reference engine."""
+
+from typing import Any
+
+import numpy as np
+
+from tonemap.arrays import Array, Codes
+from tonemap.colorimetry import conversion_matrix
+from tonemap.encoding import Encoding
+from tonemap.errors import TrimbenchError, WrongCall
+from tonemap.host import glsl_arguments
+from tonemap.picture import Picture
+from tonemap.rendition import Chain
+from tonemap.signal_range import scale_and_offset
+from tonemap.transfer import bt1886_gain_and_lift, hlg_black_lift, hlg_system_gamma
+
+from .compose import COMPUTE_VERSION, FRAGMENT_VERSION, Composed, compose, rendition_program, uniform_name
+from .gl.context import OffscreenContext, gl_version, renderer_name, version_text
+from .gl.program import Program
+from .gl.texture import Framebuffer, Texture
+
+MAIN_FRAGMENT = "fragment"
+MAIN_COMPUTE = "compute"
+BLOCK = 4096  # pixels a side at most of what is on the card at once, so that memory does not grow with the picture
+
+
+class GpuEngine:
+    """Evaluates renditions in GLSL, by a fragment main (GL 4.1) or a compute main (GL 4.3).
+
+    Parameters
+    ----------
+    main : 'fragment', 'compute', or None for compute where the driver has it
+    context : the context to use, which must be current; None makes one without a screen
+
+    Raises
+    ------
+    TrimbenchError
+        When there is no GL 4.1, or the driver has no compute shaders and they are asked for.
+    """
+
+    name = "gpu"
+
+    def __init__(self, main: str | None = None, context: OffscreenContext | None = None) -> None:
+        self.context = context or OffscreenContext()
+        has_compute = gl_version() >= (4, 3)
+        if main == MAIN_COMPUTE and not has_compute:
+            raise TrimbenchError(f"compute shaders need GL 4.3, and this driver has {version_text()}; use fragment")
+        self.main = main or (MAIN_COMPUTE if has_compute else MAIN_FRAGMENT)
+        self.title = f"gpu ({self.main}, {renderer_name()})"
+        self._programs: dict[str, Program] = {}
+        self._textures: dict[Any, Texture] = {}
+        self._framebuffers: dict[Any, Framebuffer] = {}
+        self._vertex_array = _vertex_array()
+        self._block = min(BLOCK, _largest_texture())
+
+    def signal(self, picture: Picture, chain: Chain) -> Array:
+        """Return the R'G'B' signal of the target, (rows, columns, 3), 0..1, float32, not quantised."""
+        return self._in_blocks(picture, chain, result_codes=False)
+
+    def codes(self, picture: Picture, chain: Chain) -> Codes:
+        """Return the code values of the target, (rows, columns, 3), at its bits and range."""
+        if chain.rendition.target.bits is None:
+            raise WrongCall("code values need a bit depth; give the target 8, 10, 12 or 16 bits")
+        return self._in_blocks(picture, chain, result_codes=True)
+
+    def close(self) -> None:
+        """Free what the engine holds on the card, and its context."""
+        for item in (*self._programs.values(), *self._framebuffers.values(), *self._textures.values()):
+            item.delete()
+        self.context.close()
+
+    def _in_blocks(self, picture: Picture, chain: Chain, result_codes: bool) -> Any:
+        self.context.make_current()
+        program = self._program(chain, result_codes)
+        program.use()
+        set_chain_uniforms(program, chain)
+        result = np.empty(picture.samples.shape, np.uint16 if result_codes else np.float32)
+        for top in range(0, picture.rows, self._block):
+            for left in range(0, picture.columns, self._block):
+                part = np.s_[top : top + self._block, left : left + self._block]
+                result[part] = self._block_result(picture.samples[part], program, result_codes)
+        return result
+
+    def _block_result(self, samples: np.ndarray, program: Program, result_codes: bool) -> np.ndarray:
+        from OpenGL import GL
+
+        rows, columns, _ = samples.shape
+        if samples.dtype != np.uint16:
+            samples = samples.astype(np.float32)
+        source = self._texture("source", GL.GL_RGB16UI if samples.dtype == np.uint16 else GL.GL_RGB32F, columns, rows)
+        source.upload(samples)
+        target_format = GL.GL_RGBA16UI if result_codes else GL.GL_RGBA32F
+        framebuffer = self._framebuffer(target_format, columns, rows)
+        source.bind(0)
+        program.set("source_texture", 0)
+        if self.main == MAIN_COMPUTE:
+            program.set("size", np.array([columns, rows]))
+            GL.glBindImageTexture(0, framebuffer.texture.handle, 0, GL.GL_FALSE, 0, GL.GL_WRITE_ONLY, target_format)
+            GL.glDispatchCompute((columns + 15) // 16, (rows + 15) // 16, 1)
+            GL.glMemoryBarrier(GL.GL_FRAMEBUFFER_BARRIER_BIT | GL.GL_TEXTURE_UPDATE_BARRIER_BIT)
+        else:
+            framebuffer.bind()
+            GL.glViewport(0, 0, columns, rows)
+            GL.glBindVertexArray(self._vertex_array)
+            GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
+        return framebuffer.read(columns, rows)
+
+    def _program(self, chain: Chain, result_codes: bool) -> Program:
+        if self.main == MAIN_COMPUTE:
+            stages = {
+                "compute": rendition_program(chain, "main/rendition.comp", COMPUTE_VERSION, result_codes=result_codes)
+            }
+        else:
+            stages = {
+                "vertex": fullscreen_vertex(),
+                "fragment": rendition_program(chain, "main/rendition.frag", FRAGMENT_VERSION, result_codes=result_codes),
+            }
+        key = "".join(composed.text for composed in stages.values())
+        if key not in self._programs:
+            self._programs[key] = Program(**stages)
+        return self._programs[key]
+
+    def _texture(self, role: str, internal_format: Any, columns: int, rows: int) -> Texture:
+        key = (role, internal_format)
+        texture = self._textures.get(key)
+        if texture is None or texture.columns < columns or texture.rows < rows:
+            if texture is not None:
+                texture.delete()
+                columns, rows = max(columns, texture.columns), max(rows, texture.rows)
+            texture = self._textures[key] = Texture(internal_format, columns, rows)
+        return texture
+
+    def _framebuffer(self, internal_format: Any, columns: int, rows: int) -> Framebuffer:
+        texture = self._texture("result", internal_format, columns, rows)
+        framebuffer = self._framebuffers.get(internal_format)
+        if framebuffer is None or framebuffer.texture is not texture:
+            if framebuffer is not None:
+                framebuffer.delete()
+            framebuffer = self._framebuffers[internal_format] = Framebuffer(texture)
+        return framebuffer
+
+
+def fullscreen_vertex() -> Composed:
+    """Return the vertex stage that every fragment main is drawn with."""
+    return compose("main/fullscreen.vert", {}, FRAGMENT_VERSION)
+
+
+def set_chain_uniforms(program: Program, chain: Chain) -> None:
+    """Set every uniform of a rendition on the program in use; compiles nothing."""
+    rendition, master = chain.rendition, chain.master
+    program.set("source.to_bt2020", conversion_matrix(master.primaries, "bt2020"))
+    _set_display(program, "source.display", master)
+    if master.bits is not None:
+        scale, offset = scale_and_offset(master.bits, master.signal_range)
+        program.set("source_scale", scale)
+        program.set("source_offset", offset)
+    for group, values in (("adjustments", rendition.input), ("levels", chain.levels)):
+        for name, value in vars(values).items():
+            program.set(f"{group}.{name}", float(value))
+    program.set("volume.to_target", chain.volume.to_target)
+    program.set("volume.from_target", chain.volume.from_target)
+    _set_display(program, "target_display", rendition.target)
+    for name in ("slope", "offset", "power"):
+        program.set(f"cdl.{name}", np.array(getattr(rendition.output, name), np.float32))
+    program.set("cdl.saturation", float(rendition.output.saturation))
+    if rendition.target.bits is not None:
+        scale, offset = scale_and_offset(rendition.target.bits, rendition.target.signal_range)
+        program.set("code_scale", scale)
+        program.set("code_offset", offset)
+        program.set("top_code", 2.0**rendition.target.bits - 1.0)
+    for stage, operator, values in (
+        ("tone", chain.tone, chain.tone_values),
+        ("gamut", chain.gamut, chain.gamut_values),
+    ):
+        for name, (glsl_type, value) in glsl_arguments(operator, values).items():
+            if glsl_type == "float":
+                program.set(uniform_name(stage, name), float(value))
+
+
+def _set_display(program: Program, name: str, encoding: Encoding) -> None:
+    gain, lift = bt1886_gain_and_lift(encoding.peak, encoding.black)
+    if encoding.transfer == "hlg":
+        lift = hlg_black_lift(encoding.peak, encoding.black)
+    values = {
+        "peak": encoding.peak,
+        "gamma": hlg_system_gamma(encoding.peak),
+        "gain": gain,
+        "lift": lift,
+        "unit": encoding.unit,
+    }
+    for key, value in values.items():
+        program.set(f"{name}.{key}", float(value))
+
+
+def _vertex_array() -> Any:
+    from OpenGL import GL
+
+    return GL.glGenVertexArrays(1)
+
+
+def _largest_texture() -> int:
+    from OpenGL import GL
+
+    return int(GL.glGetIntegerv(GL.GL_MAX_TEXTURE_SIZE))

@@ -1,0 +1,110 @@
+"""GL programs from composed text, with compiler messages that name the author's own file and line."""
+
+import re
+from typing import Any
+
+import numpy as np
+
+from tonemap.errors import TrimbenchError
+
+from ..compose import Composed
+
+# The forms of Mesa "0:12(5): error: ...", NVIDIA "0(12) : error C1008: ...", and "ERROR: 0:12: ..." of others.
+MESSAGE_FORMS = (
+    re.compile(r"^\d+:(?P<line>\d+)\((?P<column>\d+)\): (?P<words>error.*)"),
+    re.compile(r"^\d+\((?P<line>\d+)\) : (?P<words>error.*)"),
+    re.compile(r"^ERROR: \d+:(?P<line>\d+): (?P<words>.*)"),
+)
+
+UniformValue = float | int | bool | np.ndarray
+
+
+class Program:
+    """A linked program; uniforms are set by name, and one that the compiler removed is passed over."""
+
+    def __init__(self, **stages: Composed) -> None:
+        """Compile and link; stages are `vertex`, `fragment` or `compute`. Raises TrimbenchError with file and line."""
+        from OpenGL import GL
+
+        kinds = {
+            "vertex": GL.GL_VERTEX_SHADER,
+            "fragment": GL.GL_FRAGMENT_SHADER,
+            "compute": getattr(GL, "GL_COMPUTE_SHADER", None),
+        }
+        self.handle = GL.glCreateProgram()
+        shaders = [_compile(kinds[stage], composed) for stage, composed in stages.items()]
+        for shader in shaders:
+            GL.glAttachShader(self.handle, shader)
+        GL.glLinkProgram(self.handle)
+        for shader in shaders:
+            GL.glDeleteShader(shader)
+        if not GL.glGetProgramiv(self.handle, GL.GL_LINK_STATUS):
+            raise TrimbenchError(f"the shaders don't link: {_log_text(GL.glGetProgramInfoLog(self.handle))}")
+        self._locations: dict[str, int] = {}
+
+    def use(self) -> None:
+        """Make this the program that draws."""
+        from OpenGL import GL
+
+        GL.glUseProgram(self.handle)
+
+    def set(self, name: str, value: UniformValue) -> None:
+        """Set one uniform of the program in use: float, int, bool, a vector (2..4) or a 3 x 3 matrix for columns."""
+        from OpenGL import GL
+
+        location = self._locations.get(name)
+        if location is None:
+            location = self._locations[name] = GL.glGetUniformLocation(self.handle, name)
+        if location < 0:
+            return
+        if isinstance(value, (bool, int, np.integer)):
+            GL.glUniform1i(location, int(value))
+        elif isinstance(value, (float, np.floating)):
+            GL.glUniform1f(location, value)
+        elif np.shape(value) == (3, 3):
+            GL.glUniformMatrix3fv(location, 1, GL.GL_TRUE, np.ascontiguousarray(value, np.float32))
+        else:
+            _set_vector(location, np.asarray(value))
+
+    def delete(self) -> None:
+        """Free the program."""
+        from OpenGL import GL
+
+        GL.glDeleteProgram(self.handle)
+
+
+def translate_log(log: str, composed: Composed) -> str:
+    """Return the first error of a compiler's log with the file and line that its author wrote."""
+    for row in log.splitlines():
+        for form in MESSAGE_FORMS:
+            match = form.match(row.strip())
+            if match:
+                file, line = composed.origin(int(match["line"]))
+                column = match.groupdict().get("column")
+                place = f"{file}:{line}" + (f":{column}" if column else "")
+                return f"{place}: {match['words']}"
+    return log.strip()
+
+
+def _compile(kind: Any, composed: Composed) -> Any:
+    from OpenGL import GL
+
+    shader = GL.glCreateShader(kind)
+    GL.glShaderSource(shader, composed.text)
+    GL.glCompileShader(shader)
+    if not GL.glGetShaderiv(shader, GL.GL_COMPILE_STATUS):
+        log = _log_text(GL.glGetShaderInfoLog(shader))
+        GL.glDeleteShader(shader)
+        raise TrimbenchError(translate_log(log, composed))
+    return shader
+
+
+def _log_text(log: bytes | str) -> str:
+    return log.decode(errors="replace") if isinstance(log, bytes) else log
+
+
+def _set_vector(location: int, value: np.ndarray) -> None:
+    from OpenGL import GL
+
+    sort = "i" if np.issubdtype(value.dtype, np.integer) else "f"
+    getattr(GL, f"glUniform{value.size}{sort}")(location, *value.tolist())

@@ -1,0 +1,105 @@
+"""Textures of samples, and framebuffers to draw into and read back from."""
+
+from typing import Any
+
+import numpy as np
+
+from tonemap.errors import TrimbenchError
+
+
+class Texture:
+    """A 2D texture without filtering; integer code values or floating-point samples, row 0 first."""
+
+    def __init__(self, internal_format: Any, columns: int, rows: int) -> None:
+        from OpenGL import GL
+
+        self.columns, self.rows = columns, rows
+        self.internal_format = internal_format
+        self.handle = GL.glGenTextures(1)
+        GL.glBindTexture(GL.GL_TEXTURE_2D, self.handle)
+        for parameter in (GL.GL_TEXTURE_MIN_FILTER, GL.GL_TEXTURE_MAG_FILTER):
+            GL.glTexParameteri(GL.GL_TEXTURE_2D, parameter, GL.GL_NEAREST)
+        for parameter in (GL.GL_TEXTURE_WRAP_S, GL.GL_TEXTURE_WRAP_T):
+            GL.glTexParameteri(GL.GL_TEXTURE_2D, parameter, GL.GL_CLAMP_TO_EDGE)
+        is_integer = internal_format in (GL.GL_RGB16UI, GL.GL_RGBA16UI)
+        pixel_format = GL.GL_RGBA_INTEGER if is_integer else GL.GL_RGBA
+        pixel_type = GL.GL_UNSIGNED_SHORT if is_integer else GL.GL_FLOAT
+        GL.glTexImage2D(GL.GL_TEXTURE_2D, 0, internal_format, columns, rows, 0, pixel_format, pixel_type, None)
+
+    def upload(self, samples: np.ndarray) -> None:
+        """Fill the lower left part with samples (rows, columns, 3), uint16 or float32."""
+        from OpenGL import GL
+
+        rows, columns, _ = samples.shape
+        is_integer = samples.dtype == np.uint16
+        GL.glBindTexture(GL.GL_TEXTURE_2D, self.handle)
+        GL.glPixelStorei(GL.GL_UNPACK_ALIGNMENT, 1)
+        GL.glTexSubImage2D(
+            GL.GL_TEXTURE_2D,
+            0,
+            0,
+            0,
+            columns,
+            rows,
+            GL.GL_RGB_INTEGER if is_integer else GL.GL_RGB,
+            GL.GL_UNSIGNED_SHORT if is_integer else GL.GL_FLOAT,
+            np.ascontiguousarray(samples),
+        )
+
+    def bind(self, unit: int) -> None:
+        """Bind to a texture unit."""
+        from OpenGL import GL
+
+        GL.glActiveTexture(GL.GL_TEXTURE0 + unit)
+        GL.glBindTexture(GL.GL_TEXTURE_2D, self.handle)
+
+    def delete(self) -> None:
+        """Free the texture."""
+        from OpenGL import GL
+
+        GL.glDeleteTextures(1, [self.handle])
+
+
+class Framebuffer:
+    """A framebuffer object around one texture."""
+
+    def __init__(self, texture: Texture) -> None:
+        from OpenGL import GL
+
+        self.texture = texture
+        self.handle = GL.glGenFramebuffers(1)
+        self.bind()
+        GL.glFramebufferTexture2D(GL.GL_FRAMEBUFFER, GL.GL_COLOR_ATTACHMENT0, GL.GL_TEXTURE_2D, texture.handle, 0)
+        if GL.glCheckFramebufferStatus(GL.GL_FRAMEBUFFER) != GL.GL_FRAMEBUFFER_COMPLETE:
+            raise TrimbenchError("the GL driver can't draw into this kind of texture; use --engine reference")
+
+    def bind(self) -> None:
+        """Make this the framebuffer that is drawn to and read from."""
+        from OpenGL import GL
+
+        GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self.handle)
+
+    def read(self, columns: int, rows: int) -> np.ndarray:
+        """Read the lower left part back as (rows, columns, 3), uint16 or float32 as the texture holds."""
+        from OpenGL import GL
+
+        is_integer = self.texture.internal_format == GL.GL_RGBA16UI
+        result = np.empty((rows, columns, 3), np.uint16 if is_integer else np.float32)
+        self.bind()
+        GL.glPixelStorei(GL.GL_PACK_ALIGNMENT, 1)
+        GL.glReadPixels(
+            0,
+            0,
+            columns,
+            rows,
+            GL.GL_RGB_INTEGER if is_integer else GL.GL_RGB,
+            GL.GL_UNSIGNED_SHORT if is_integer else GL.GL_FLOAT,
+            result,
+        )
+        return result
+
+    def delete(self) -> None:
+        """Free the framebuffer; its texture stays."""
+        from OpenGL import GL
+
+        GL.glDeleteFramebuffers(1, [self.handle])
