@@ -31,4 +31,4 @@ def apply_input_adjustments(light: Array, adjustments: InputAdjustments) -> Arra
     relative = np.maximum(lum, LUMINANCE_FLOOR) / adjustments.pivot
     gain = relative ** (adjustments.contrast - 1.0)
     light, lum = light * gain, lum * gain
-    return np.maximum(lum + adjustments.saturation * (light - lum), 0.0)
+    return np.maximum(adjustments.saturation * light + (1.0 - adjustments.saturation) * lum, 0.0)

@@ -157,8 +157,7 @@ def light_from_ictcp(ictcp: Array) -> Array:
 def intensity_and_chroma(light: Array) -> tuple[Array, Array]:
     """Return I of ICtCp, (..., 1), and L'M'S' less I, (..., 3), of BT.2020 light in cd/m2.
 
-    Scaling the second by a number scales Ct and Cp by it: hue is kept. Beside Ct and Cp themselves it has a tenth of
-    their rounding error in float32.
+    Scaling the second by a number scales Ct and Cp by it: hue is kept.
     """
     lms_signal = pq_eotf_inverse(lms_from_light(light))
     intensity = 0.5 * (lms_signal[..., :1] + lms_signal[..., 1:2])

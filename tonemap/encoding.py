@@ -8,7 +8,7 @@ from . import transfer as tf
 from .arrays import Array, Codes
 from .colorimetry import conversion_matrix, convert, primaries_named
 from .errors import WrongCall, suggestion
-from .signal_range import FULL, expand, quantise, scale_and_offset
+from .signal_range import FULL, RANGES, expand, quantise, scale_and_offset
 
 TRANSFERS = {
     "pq": "PQ (ST 2084)",
@@ -74,14 +74,21 @@ class Encoding:
         primaries_named(self.primaries)
         if self.bits is not None:
             scale_and_offset(self.bits, self.signal_range)
+        elif self.signal_range not in RANGES:
+            raise WrongCall(
+                f"signal range '{self.signal_range}' is not known; {suggestion(self.signal_range, list(RANGES))}"
+            )
         elif self.signal_range != FULL:
             raise WrongCall("narrow range needs integer code values; floating-point samples are full range")
         if not 1.0 <= self.peak <= 10000.0:
-            raise WrongCall(f"peak = {self.peak:g} is outside 1..10000 cd/m2; give the display's peak luminance")
-        if not 0.0 <= self.black < self.peak:
-            raise WrongCall(f"black = {self.black:g} is not between 0 and the peak of {self.peak:g} cd/m2")
-        if not 0.0 < self.unit <= 10000.0:
-            raise WrongCall(f"unit = {self.unit:g} is outside 0..10000 cd/m2; give the cd/m2 of the value 1.0")
+            raise WrongCall(f"peak = {self.peak:.9g} is outside 1..10000 cd/m2; give the display's peak luminance")
+        if not 0.0 <= self.black <= 0.1 * self.peak:
+            raise WrongCall(
+                f"black = {self.black:.9g} is outside 0..{0.1 * self.peak:g} cd/m2, a tenth of the peak; give the display's "
+                "black"
+            )
+        if not 1e-4 <= self.unit <= 10000.0:
+            raise WrongCall(f"unit = {self.unit:.9g} is outside 0.0001..10000 cd/m2; give the cd/m2 of the value 1.0")
         if self.transfer == "hlg" and self.primaries != "bt2020":
             raise WrongCall("HLG is defined with BT.2020 primaries (BT.2100); use primaries bt2020")
 
@@ -127,7 +134,7 @@ def signal_to_light(signal: Array, encoding: Encoding) -> Array:
     if encoding.transfer == "srgb":
         return tf.srgb_eotf(signal, encoding.peak)
     if encoding.transfer == "linear":
-        return signal * encoding.unit
+        return np.asarray(signal * encoding.unit)
     return tf.gamma_eotf(signal, GAMMAS[encoding.transfer], encoding.peak)
 
 
@@ -142,15 +149,16 @@ def light_to_signal(light: Array, encoding: Encoding) -> Array:
     if encoding.transfer == "srgb":
         return tf.srgb_eotf_inverse(light, encoding.peak)
     if encoding.transfer == "linear":
-        return light / encoding.unit
+        return np.asarray(light / encoding.unit)
     return tf.gamma_eotf_inverse(light, GAMMAS[encoding.transfer], encoding.peak)
 
 
 def decode(samples: Array | Codes, encoding: Encoding) -> Array:
     """Decode a picture's samples (..., 3) to light: BT.2020 primaries, cd/m2, float64.
 
-    This is the only place where non-finite and negative light are treated: NaN and -Inf become 0, +Inf and what lies
-    above `LIGHT_CEILING` become that level, and negative light (outside the BT.2020 volume) becomes 0.
+    This is the only place where non-finite and negative light are treated: NaN and -Inf become 0, +Inf becomes the most
+    that the transfer function can say, light above `LIGHT_CEILING` becomes that level, and negative light (outside the
+    BT.2020 volume) becomes 0.
 
     Parameters
     ----------
@@ -158,12 +166,13 @@ def decode(samples: Array | Codes, encoding: Encoding) -> Array:
     """
     samples = np.asarray(samples)
     if encoding.bits is None:
-        signal = samples.astype(np.float64)
+        with np.errstate(invalid="ignore"):  # a signalling NaN is a NaN like any other
+            signal = samples.astype(np.float64)
     else:
         signal = expand(samples, encoding.bits, encoding.signal_range)
     # Infinities are kept apart from the arithmetic: Inf - Inf in the matrix would make NaN of a bright pixel.
-    signal = np.nan_to_num(signal, nan=0.0, posinf=LIGHT_CEILING, neginf=0.0)
-    signal = np.clip(signal, -LIGHT_CEILING, LIGHT_CEILING)
+    top = LIGHT_CEILING / min(encoding.unit, 1.0) if encoding.transfer == "linear" else LIGHT_CEILING
+    signal = np.clip(np.nan_to_num(signal, nan=0.0, posinf=top, neginf=0.0), -top, top)
     light = convert(signal_to_light(signal, encoding), conversion_matrix(encoding.primaries, "bt2020"))
     return np.clip(light, 0.0, LIGHT_CEILING)
 

@@ -25,7 +25,11 @@ def render_light(light: Array, chain: Chain) -> Array:
 
 def render_signal(samples: Array | Codes, chain: Chain) -> Array:
     """Map the master's samples (..., 3) to the R'G'B' signal of the target, 0..1, float64."""
-    light = render_light(decode(samples, chain.master), chain)
+    return finish_signal(render_light(decode(samples, chain.master), chain), chain)
+
+
+def finish_signal(light: Array, chain: Chain) -> Array:
+    """Encode light in the target's primaries and apply the output adjustments: R'G'B' signal, 0..1."""
     return apply_cdl(encode(light, chain.rendition.target), chain.rendition.output)
 
 

@@ -22,6 +22,7 @@ HLG_A = 0.17883277
 HLG_B = 1.0 - 4.0 * HLG_A
 HLG_C = 0.5 - HLG_A * math.log(4.0 * HLG_A)
 HLG_WEIGHTS = (0.2627, 0.6780, 0.0593)
+HLG_CEILING = 8.0
 
 
 def pq_eotf(signal: Array) -> Array:
@@ -84,8 +85,11 @@ def hlg_oetf(scene: Array) -> Array:
 
 
 def hlg_oetf_inverse(signal: Array) -> Array:
-    """Decode an HLG signal to scene light (0..1); BT.2100-3, Table 5. Negative signals are read as 0."""
-    signal = np.maximum(signal, 0.0)
+    """Decode an HLG signal to scene light (0..1); BT.2100-3, Table 5.
+
+    Negative signals are read as 0, signals above 8 as 8, which is light beyond any display and below any overflow.
+    """
+    signal = np.clip(signal, 0.0, HLG_CEILING)
     return np.where(signal <= 0.5, signal * signal / 3.0, (np.exp((signal - HLG_C) / HLG_A) + HLG_B) / 12.0)
 
 
@@ -107,7 +111,7 @@ def hlg_system_gamma(peak_nits: float) -> float:
 def hlg_ootf(scene: Array, peak_nits: float) -> Array:
     """Turn scene light (..., 3), 0..1, into display light in cd/m2; BT.2100-3, Table 5."""
     gamma = hlg_system_gamma(peak_nits)
-    luminance = np.maximum(_hlg_luminance(scene), 1e-12)
+    luminance = np.maximum(_hlg_luminance(scene), 1e-30)
     return peak_nits * luminance ** (gamma - 1.0) * scene
 
 
@@ -115,7 +119,7 @@ def hlg_ootf_inverse(light: Array, peak_nits: float) -> Array:
     """Turn display light (..., 3) in cd/m2 into scene light, 0..1; BT.2100-3, Table 5. Black stays black."""
     gamma = hlg_system_gamma(peak_nits)
     relative = light / peak_nits
-    luminance = np.maximum(_hlg_luminance(relative), 1e-12)
+    luminance = np.maximum(_hlg_luminance(relative), 1e-30)
     return luminance ** ((1.0 - gamma) / gamma) * relative
 
 

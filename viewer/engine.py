@@ -65,6 +65,7 @@ class GpuEngine:
 
     def close(self) -> None:
         """Free what the engine holds on the card, and its context."""
+        self.context.make_current()
         for item in (*self._programs.values(), *self._framebuffers.values(), *self._textures.values()):
             item.delete()
         self.context.close()

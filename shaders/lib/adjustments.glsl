@@ -18,5 +18,5 @@ vec3 apply_input_adjustments(vec3 light, InputAdjustments adjustments)
     float gain = power(relative, adjustments.contrast - 1.0);
     light *= gain;
     lum *= gain;
-    return max(lum + adjustments.saturation * (light - lum), 0.0);
+    return max(adjustments.saturation * light + (1.0 - adjustments.saturation) * lum, 0.0);
 }

@@ -32,13 +32,3 @@ vec3 light_from_lms(vec3 lms) { return convert(lms, BT2020_FROM_LMS); }
 
 vec3 ictcp_from_light(vec3 light) { return convert(pq_eotf_inverse(lms_from_light(light)), ICTCP_FROM_LMS); }
 vec3 light_from_ictcp(vec3 ictcp) { return light_from_lms(pq_eotf(convert(ictcp, LMS_FROM_ICTCP))); }
-
-// I of ICtCp, and L'M'S' less I: scaling the second scales Ct and Cp, with less rounding error than they have.
-void intensity_and_chroma(vec3 light, out float intensity, out vec3 chroma)
-{
-    vec3 lms_signal = pq_eotf_inverse(lms_from_light(light));
-    intensity = 0.5 * (lms_signal.x + lms_signal.y);
-    chroma = lms_signal - intensity;
-}
-
-vec3 light_of_intensity_and_chroma(float intensity, vec3 chroma) { return light_from_lms(pq_eotf(intensity + chroma)); }

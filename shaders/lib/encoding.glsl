@@ -39,17 +39,18 @@ vec3 light_to_signal(vec3 light, int transfer, Display display)
     return gamma_eotf_inverse(light, transfer == GAMMA22 ? 2.2 : transfer == GAMMA24 ? 2.4 : 2.6, display);
 }
 
-// NaN and -Inf become 0, +Inf the ceiling. By the bits: a driver may assume that isnan is never true.
-float finite(float x)
+// NaN and -Inf become 0, +Inf the top. By the bits: a driver may assume that isnan is never true.
+float finite(float x, float top)
 {
     uint bits = floatBitsToUint(x);
-    if ((bits & 0x7f800000u) != 0x7f800000u) return clamp(x, -LIGHT_CEILING, LIGHT_CEILING);
-    return bits == 0x7f800000u ? LIGHT_CEILING : 0.0;
+    if ((bits & 0x7f800000u) != 0x7f800000u) return clamp(x, -top, top);
+    return bits == 0x7f800000u ? top : 0.0;
 }
 
 vec3 decode(vec3 signal, int transfer, Encoding encoding)
 {
-    vec3 known = vec3(finite(signal.r), finite(signal.g), finite(signal.b));
+    float top = transfer == LINEAR ? LIGHT_CEILING / min(encoding.display.unit, 1.0) : LIGHT_CEILING;
+    vec3 known = vec3(finite(signal.r, top), finite(signal.g, top), finite(signal.b, top));
     vec3 light = convert(signal_to_light(known, transfer, encoding.display), encoding.to_bt2020);
     return clamp(light, 0.0, LIGHT_CEILING);
 }

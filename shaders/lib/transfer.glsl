@@ -57,6 +57,7 @@ const float HLG_A = 0.17883277;
 const float HLG_B = 1.0 - 4.0 * HLG_A;
 const float HLG_C = 0.55991073;
 const vec3 HLG_WEIGHTS = vec3(0.2627, 0.6780, 0.0593);
+const float HLG_CEILING = 8.0;
 
 float hlg_oetf(float scene)
 {
@@ -67,7 +68,7 @@ float hlg_oetf(float scene)
 
 float hlg_oetf_inverse(float signal)
 {
-    signal = max(signal, 0.0);
+    signal = clamp(signal, 0.0, HLG_CEILING);
     if (signal <= 0.5) return signal * signal / 3.0;
     return (exp2_of((signal - HLG_C) / HLG_A * 1.44269504) + HLG_B) / 12.0;
 }
@@ -84,14 +85,14 @@ struct Display {
 
 vec3 hlg_ootf(vec3 scene, Display display)
 {
-    float luminance = max(dot(HLG_WEIGHTS, scene), 1e-12);
+    float luminance = max(dot(HLG_WEIGHTS, scene), 1e-30);
     return display.peak * power(luminance, display.gamma - 1.0) * scene;
 }
 
 vec3 hlg_ootf_inverse(vec3 light, Display display)
 {
     vec3 relative = light / display.peak;
-    float luminance = max(dot(HLG_WEIGHTS, relative), 1e-12);
+    float luminance = max(dot(HLG_WEIGHTS, relative), 1e-30);
     return relative / power(luminance, (display.gamma - 1.0) / display.gamma);
 }
 

@@ -1,6 +1,7 @@
 // Pair of tonemap/operators/bt2390.py.
 // Light in, light out: channels within the peak by per_channel and max_rgb; by luminance and intensity they may exceed it.
 #include "lib/colorimetry.glsl"
+#include "lib/double_precision.glsl"
 #include "lib/levels.glsl"
 
 const vec3 BT2390_LUMINANCE_WEIGHTS = vec3(0.2627, 0.6780, 0.0593);
@@ -36,13 +37,28 @@ float bt2390_curve(float level, Levels levels, Bt2390Curve p)
     return min(pq_eotf(bt2390_eetf(signal, p)), levels.target_peak);
 }
 
+// As bt2390_eetf, without rounding that would show in the channels near 0.
+double bt2390_eetf(double signal, Bt2390Curve p)
+{
+    double e1 = clamp((signal - p.pq_black) / p.pq_range, 0.0lf, 1.0lf);
+    double e2 = e1;
+    if (p.max_lum < 1.0 && e1 >= p.knee) {
+        double t = (e1 - p.knee) / (1.0lf - p.knee);
+        double u = 1.0lf - t;
+        e2 = p.knee + t * ((1.0lf - p.knee) * u * u + (p.max_lum - p.knee) * t * (3.0lf - 2.0lf * t));
+    }
+    double v = 1.0lf - e2;
+    double e3 = e2 + p.min_lum * (v * v) * (v * v);
+    return e3 * p.pq_range + p.pq_black;
+}
+
 vec3 bt2390_on_intensity(vec3 light, Bt2390Curve p)
 {
-    float before;
-    vec3 chroma;
+    double before;
+    dvec3 chroma;
     intensity_and_chroma(light, before, chroma);
-    float after = bt2390_eetf(before, p);
-    float ratio = min(before / after, after / before);
+    double after = bt2390_eetf(before, p);
+    double ratio = min(before / after, after / before);
     return light_of_intensity_and_chroma(after, ratio * chroma);
 }
 

@@ -29,13 +29,14 @@ vec3 gamut_boundary(vec3 light, Levels levels, Volume volume, float threshold)
     float source_edge = least_of(zero_of(1.0, ray_source));
     vec3 zeros = zero_of(1.0, ray);
     vec3 tops = zero_of(peak - limited, peak * ray_v - limited * ray);
-    float target_edge = max(least_of(min(zeros, tops)), 1e-6);
+    float edge = least_of(min(zeros, tops));
+    float target_edge = clamp(edge, 1e-6, 1.0 / threshold);  // farther off, the colour stays where it is
     float reach = max(source_edge / target_edge, 1.0);
     float back = target_edge * remaining_room(1.0 / target_edge, reach, threshold);
     vec3 on_edge = mix(1.0 + target_edge * ray, vec3(0.0), lessThanEqual(zeros, vec3(target_edge)));
     float luminance_gain = limited / max(1.0 + (target_edge - back) * ray_v, 1e-9);
     vec3 moved = luminance_gain * (on_edge - back * ray);
-    bool untouched = 1.0 / target_edge <= threshold && lum < peak;
+    bool untouched = edge >= 1.0 / threshold && lum <= peak;
     vec3 result = untouched ? convert(light, volume.to_target) : moved;
     return clamp(result, 0.0, peak);
 }

@@ -35,7 +35,7 @@ class Bt2446C(Operator):
             unit="",
             default=0.05,
             minimum=0.0,
-            maximum=0.3,
+            maximum=0.2,
             help="How far channels are mixed before the curve, and unmixed after it; more keeps hues and pales lights.",
         ),
         Choice(

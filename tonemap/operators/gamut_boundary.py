@@ -50,13 +50,14 @@ class GamutBoundary(Operator):
         source_edge = zero_of(1.0, ray_source).min(axis=-1, keepdims=True)
         zeros = zero_of(1.0, ray)
         tops = zero_of(peak - limited, peak * ray_v - limited * ray)
-        target_edge = np.maximum(np.minimum(zeros, tops).min(axis=-1, keepdims=True), 1e-6)
+        edge = np.minimum(zeros, tops).min(axis=-1, keepdims=True)
+        target_edge = np.clip(edge, 1e-6, 1.0 / p.threshold)  # farther off, the colour stays where it is
         reach = np.maximum(source_edge / target_edge, 1.0)
         back = target_edge * remaining_room(1.0 / target_edge, reach, p.threshold)
         on_edge = np.where(zeros <= target_edge, 0.0, 1.0 + target_edge * ray)  # exactly 0 where a channel vanishes
         luminance_gain = limited / np.maximum(1.0 + (target_edge - back) * ray_v, 1e-9)
         moved = luminance_gain * (on_edge - back * ray)
-        untouched = (1.0 / target_edge <= p.threshold) & (lum < peak)
+        untouched = (edge >= 1.0 / p.threshold) & (lum <= peak)
         result = np.where(untouched, convert(light, p.volume.to_target), moved)
         return np.where(lum > 0.0, np.clip(result, 0.0, peak), 0.0)
 

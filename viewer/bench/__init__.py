@@ -1,0 +1,1 @@
+"""The bench: the main window, with the master and its renditions in tiles."""

@@ -1,0 +1,268 @@
+"""The bench wired together: the surface, the interface and the pictures, and the loop that draws when there is a reason."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from tonemap.errors import TrimbenchError
+from tonemap.host import Host, find_operators
+from tonemap.media.wishes import EncodingWishes
+from tonemap.rendition import Rendition
+from tonemap.starters import starter_renditions
+
+from .. import gl as _platform_is_set  # noqa: F401 - before anything that imports OpenGL
+from ..gl.context import renderer_name
+from . import theme
+from .bench import Bench, Notice
+from .input import KEYS, press
+from .layout import Areas, Rect, Tile, grid, place, window_areas
+from .opening import open_master
+from .panels import bar, captions, help, rendition, status, strip
+from .panels.files import FileList
+from .panels.question import QuestionSheet
+from .state import Master
+from .surface import Surface, WindowSurface
+from .tiles import Tiles
+from .toolkit import glfw, imgui
+from .widgets import Widgets
+
+TITLE = "Trimbench"
+PATIENCE = 60.0
+"""Seconds to wait for an event when nothing moves."""
+
+BLINK = 0.4
+NARROW = 46.0
+"""Units of the type; a narrower window starts without the panel."""
+
+EMPTY_ASPECT = 16.0 / 9.0
+
+
+class App:
+    """Draws a bench on a surface; needs the surface's context to be current.
+
+    Parameters
+    ----------
+    places : a dict that is filled with the places of all widgets, for tests
+    """
+
+    def __init__(
+        self, bench: Bench, surface: Surface, content_scale: float = 1.0, places: dict[str, Rect] | None = None
+    ) -> None:
+        imgui.get_io().set_ini_filename("")
+        imgui.backends.opengl3_init("#version 410 core")
+        self.bench = bench
+        self.surface = surface
+        self.content_scale = content_scale
+        self.ui = Widgets(theme.load_fonts(), places)
+        self.tiles = Tiles()
+        self._renderer = renderer_name()
+        self._files, self._question = FileList(), QuestionSheet()
+        self._picture_size = (1, 1)
+        self._master: Master | None = None
+        self.is_settled = True
+        """Whether what was just drawn is all there is to say; else another frame follows."""
+
+    def frame(self) -> None:
+        """Take what the hands did, draw everything once."""
+        imgui.backends.opengl3_new_frame()
+        self.surface.begin()
+        width, height = self.surface.size
+        unit = self.surface.scale
+        theme.apply(self.content_scale / unit)
+        self.ui.em = theme.TYPE_SIZE * self.content_scale / unit
+        imgui.new_frame()
+        try:
+            tiles = self._interface(round(width / unit), round(height / unit), unit)
+        finally:
+            imgui.render()
+        self._draw(tiles, unit)
+        self.surface.end()
+
+    def close(self) -> None:
+        """Free what is on the card."""
+        self.tiles.delete()
+        imgui.backends.opengl3_shutdown()
+
+    def _interface(self, width: int, height: int, unit: float) -> tuple[Tile, ...]:
+        bench, ui = self.bench, self.ui
+        if ui.places is not None:
+            ui.places.clear()
+        self._keys()
+        areas = window_areas(width, height, ui.em, bench.shown.panel)
+        strip_height = min(strip.height(bench, ui, areas.tiles.width), areas.tiles.height)
+        over = areas.tiles
+        below = Rect(over.left, over.top + strip_height, over.width, over.height - strip_height)
+        tiles = self._lay_out(below, unit)
+        bar.draw(bench, ui, areas.bar, self._picture_size)
+        strip.draw(bench, ui, Rect(over.left, over.top, over.width, strip_height))
+        slots_before = bench.state.slots
+        if below.width > 2.0 * ui.em and below.height > 2.0 * ui.em:
+            captions.draw(bench, ui, below, tiles, unit)
+        self._rest(areas)
+        if len(bench.state.slots) != len(slots_before):
+            tiles = self._lay_out(below, unit)
+        return self._with_view(tiles, unit)
+
+    def _rest(self, areas: Areas) -> None:
+        bench, ui = self.bench, self.ui
+        if areas.panel is not None:
+            rendition.draw(bench, ui, areas.panel)
+        status.draw(bench, ui, areas.status, self._renderer, self.surface.bits)
+        help.draw(bench, ui)
+        self._files.draw(bench, ui)
+        self._question.draw(bench, ui)
+
+    def _lay_out(self, area: Rect, unit: float) -> tuple[Tile, ...]:
+        master = self.bench.state.master
+        aspect = master.picture.columns / master.picture.rows if master else EMPTY_ASPECT
+        aspect = min(max(aspect, 0.2), 5.0)
+        return self._with_view(grid(1 + len(self.bench.state.slots), area, self.ui.em, aspect), unit)
+
+    def _with_view(self, tiles: tuple[Tile, ...], unit: float) -> tuple[Tile, ...]:
+        """Place the view on the tiles; their pictures all have the size of the first."""
+        picture = tiles[0].picture.scaled(unit)
+        self._picture_size = picture.width, picture.height
+        master = self.bench.state.master
+        if master is not None:
+            self.bench.placement = place(
+                self.bench.state.view, master.picture.columns, master.picture.rows, *self._picture_size
+            )
+        return tiles
+
+    def _keys(self) -> None:
+        io = imgui.get_io()
+        if io.want_text_input or imgui.is_popup_open("", imgui.PopupFlags_.any_popup):
+            return
+        typed = [chr(character) for character in io.input_queue_characters]
+        named = [name for key in KEYS for name in key.names if len(name) > 1]
+        pressed = [name for name in named if imgui.is_key_pressed(getattr(imgui.Key, name))]
+        for name in (*typed, *pressed):
+            press(self.bench, name, self._picture_size)
+
+    def _draw(self, tiles: tuple[Tile, ...], unit: float) -> None:
+        from OpenGL import GL
+
+        drawn = self._render()
+        width, height = self.surface.size
+        self.surface.bind()
+        GL.glDisable(GL.GL_SCISSOR_TEST)
+        GL.glViewport(0, 0, width, height)
+        GL.glClearColor(theme.SURROUND, theme.SURROUND, theme.SURROUND, 1.0)
+        GL.glClear(GL.GL_COLOR_BUFFER_BIT)
+        keys = (None, *(slot.key for slot in self.bench.state.slots))
+        for key, tile in zip(keys, tiles, strict=True):
+            if key in drawn:
+                self.tiles.present(key, tile.picture.scaled(unit), height, theme.SURROUND)
+        imgui.backends.opengl3_render_draw_data(imgui.get_draw_data())
+
+    def _render(self) -> set[int | None]:
+        """Draw the tiles' pictures where something changed; returns the keys of those that there are, None the master's."""
+        bench = self.bench
+        if not self._show_master() or bench.state.master is None:
+            return set()
+        self.tiles.keep_only({slot.key for slot in bench.state.slots})
+        self.tiles.render_master(bench.placement, *self._picture_size, bench.state.window)
+        drawn: set[int | None] = {None}
+        faults = {}
+        for slot in bench.state.slots:
+            working = bench.working(slot)
+            if working is None or working.chain is None:
+                continue
+            fault = self.tiles.render(slot.key, working.chain, bench.placement, *self._picture_size)
+            if fault is None:
+                drawn.add(slot.key)
+            else:
+                faults[slot.key] = fault
+        self.is_settled = faults == bench.drawing_faults
+        bench.drawing_faults = faults
+        return drawn
+
+    def _show_master(self) -> bool:
+        """Put the master on the card; one that the card can't take is said, and the old one comes back."""
+        bench = self.bench
+        master = bench.state.master
+        if master is None or master is self._master:
+            return master is not None
+        try:
+            self.tiles.show(master.picture)
+        except TrimbenchError as fault:
+            self.is_settled = False
+            bench.state = replace(bench.state, master=self._master)
+            bench.notice = Notice(f"{master.path}: {fault}")
+            return self._master is not None and self._master is not master
+        self._master = master
+        return True
+
+
+def run_bench(
+    master_path: Path | None = None,
+    wishes: EncodingWishes | None = None,
+    renditions: Sequence[Rendition] = (),
+    host: Host | None = None,
+    size: tuple[int, int] = (1600, 940),
+) -> None:
+    """Open the bench in a window, and return when it is closed.
+
+    Parameters
+    ----------
+    master_path : the master to begin with; an unknown encoding is asked for in the window
+    wishes : what the user says of the encoding of masters that are opened
+    renditions : those to begin with; without any, the starters
+    host : the operators
+
+    Raises
+    ------
+    TrimbenchError
+        When the master can't be read, or no window can be opened; nothing has appeared then.
+    """
+    wishes = wishes or EncodingWishes()
+    opened = open_master(master_path, wishes) if master_path is not None else None
+    bench = Bench(host or find_operators(), tuple(renditions) or starter_renditions(), wishes)
+    if opened is not None:
+        bench.show_opened(opened)
+    imgui.create_context()
+    surface: WindowSurface | None = None
+    app: App | None = None
+    try:
+        surface = WindowSurface(TITLE, *size)
+        app = App(bench, surface, surface.content_scale)
+        bench.shown.panel = surface.size[0] >= NARROW * theme.TYPE_SIZE * surface.content_scale
+        _loop(app, surface)
+    finally:
+        if app is not None:
+            app.close()
+        if surface is not None:
+            surface.close()
+        imgui.destroy_context()
+
+
+def _loop(app: App, surface: WindowSurface) -> None:
+    """Draw a few frames after every event, and rest until the next."""
+    while not glfw.window_should_close(surface.window):
+        if surface.wakes > 0:
+            glfw.poll_events()
+        else:
+            glfw.wait_events_timeout(BLINK if imgui.get_io().want_text_input else PATIENCE)
+            surface.wakes = max(surface.wakes, 1)
+        surface.wakes -= 1
+        if surface.dropped:
+            _take_drop(app.bench, surface)
+        app.content_scale = surface.content_scale
+        app.frame()
+        if not app.is_settled:
+            surface.wakes = max(surface.wakes, 1)
+        glfw.set_window_title(surface.window, _title(app.bench))
+
+
+def _take_drop(bench: Bench, surface: WindowSurface) -> None:
+    paths, surface.dropped = surface.dropped, []
+    bench.open(Path(paths[0]))
+    if len(paths) > 1 and bench.notice is None:
+        bench.notice = Notice(f"of the {len(paths)} dropped files, the first is opened")
+
+
+def _title(bench: Bench) -> str:
+    master = bench.state.master
+    return f"{master.path.name} - {TITLE}" if isinstance(master, Master) else TITLE
+
+

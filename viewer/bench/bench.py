@@ -1,0 +1,144 @@
+"""The bench without its screen: the state, what follows from it, and the actions that panels and keys call.
+
+No GL and no imgui, so that all of it can be driven by a test or a script.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from tonemap.errors import TrimbenchError
+from tonemap.host import Host
+from tonemap.media.wishes import EncodingWishes
+from tonemap.rendition import Rendition
+
+from . import state as actions
+from .histogram import Histogram, luminance_histogram
+from .layout import Placement
+from .opening import Question, open_master
+from .probe import MasterReading, RenditionReading, read_master, read_rendition
+from .state import BenchState, Master, Slot
+from .workings import Working, Workings
+
+
+@dataclass(frozen=True)
+class Notice:
+    """One sentence in the strip; `before` is the state that 'Put back' returns to."""
+
+    text: str
+    before: BenchState | None = None
+
+
+@dataclass
+class Shown:
+    """What of the interface is open; none of it belongs to the work."""
+
+    panel: bool = True
+    help: bool = False
+    files: bool = False
+    is_naming: bool = False
+    unfolded: set[str] = field(default_factory=set)
+
+
+class Bench:
+    """The state with its history of one notice, and everything that is computed from it."""
+
+    def __init__(self, host: Host, renditions: tuple[Rendition, ...], wishes: EncodingWishes) -> None:
+        self.host = host
+        self.wishes = wishes
+        self.state = actions.with_renditions(BenchState(), renditions)
+        self.shown = Shown()
+        self.notice: Notice | None = Notice(host.refused[0]) if host.refused else None
+        self.question: Question | None = None
+        self.pointed: tuple[int, int] | None = None
+        self.placement = Placement(1.0, 0, 0)
+        self.drawing_faults: dict[int, str] = {}
+        self.workings = Workings(host)
+        self._histogram: tuple[Master, Histogram] | None = None
+        self._readings: dict[int, tuple[object, RenditionReading | str]] = {}
+
+    def do(self, action: Callable[..., BenchState], *arguments: Any) -> bool:
+        """Do an action of `state`; a wrong value changes nothing and is said in the strip. Returns whether it was done."""
+        try:
+            self.state = action(self.state, *arguments)
+        except TrimbenchError as fault:
+            self.notice = Notice(str(fault))
+            return False
+        return True
+
+    def open(self, path: Path, wishes: EncodingWishes | None = None) -> None:
+        """Open a master; an unknown encoding is asked for, and a bad file is one sentence: the old master stays."""
+        try:
+            opened = open_master(path, wishes or self.wishes)
+        except TrimbenchError as fault:
+            self.notice, self.question = Notice(str(fault)), None
+            return
+        self.show_opened(opened)
+
+    def show_opened(self, opened: Master | Question) -> None:
+        """Put an opened master on the bench, or ask about its encoding."""
+        self.question = opened if isinstance(opened, Question) else None
+        if isinstance(opened, Master):
+            self.state = actions.with_master(self.state, opened)
+            self.notice = Notice("; ".join(opened.read.notices)) if opened.read.notices else None
+            self.pointed = None
+
+    def remove(self, key: int) -> None:
+        """Take a rendition off the bench, and offer to put it back."""
+        before = self.state
+        name = before.slot(key).rendition.name
+        if self.do(actions.remove, key):
+            self.notice = Notice(f"'{name}' is off the bench", before)
+
+    def put_back(self) -> None:
+        """Undo the removal that the strip tells of."""
+        if self.notice is not None and self.notice.before is not None:
+            self.state = actions.put_back(self.state, self.notice.before)
+        self.notice = None
+
+    def set(self, path: str, value: Any) -> bool:
+        """Change a setting of the selected rendition."""
+        return self.do(actions.set_setting, self.state.selected, path, value, self.host)
+
+    def working(self, slot: Slot) -> Working | None:
+        """Return the working of a slot; None while there is no master."""
+        master = self.state.master
+        return self.workings.of(slot, master.picture.encoding) if master else None
+
+    def fault(self, slot: Slot) -> str | None:
+        """Return the sentence about why a rendition can't be shown."""
+        working = self.working(slot)
+        return (working.fault if working else None) or self.drawing_faults.get(slot.key)
+
+    @property
+    def histogram(self) -> Histogram | None:
+        """The histogram of the master's luminance, counted once a master."""
+        master = self.state.master
+        if master is None:
+            return None
+        if self._histogram is None or self._histogram[0] is not master:
+            self._histogram = master, luminance_histogram(master.picture)
+        return self._histogram[1]
+
+    def master_reading(self) -> MasterReading | None:
+        """Read the master under the pointer."""
+        if self.state.master is None or self.pointed is None:
+            return None
+        return read_master(self.state.master.picture, *self.pointed)
+
+    def reading(self, slot: Slot) -> RenditionReading | str | None:
+        """Read a rendition under the pointer, or say why it can't be; None when the pointer is on no picture."""
+        working = self.working(slot)
+        if self.state.master is None or self.pointed is None or working is None or working.chain is None:
+            return None
+        asked = (working, self.pointed)
+        known = self._readings.get(slot.key)
+        if known is None or known[0] != asked:
+            reading: RenditionReading | str
+            try:
+                reading = read_rendition(self.state.master.picture, working.chain, *self.pointed)
+            except Exception as fault:  # an author's operator that fails costs only its own tile
+                reading = f"the operator fails at this pixel: {type(fault).__name__}: {fault}"
+            known = self._readings[slot.key] = asked, reading
+        return known[1]

@@ -1,0 +1,158 @@
+"""What hands do: keys and the mouse on a picture become actions of the bench. No GL and no imgui."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from tonemap.settings import with_setting
+
+from . import state as actions
+from .bench import Bench
+from .layout import View, panned, place, stepped_factor, whole_zoom, zoomed
+
+CLICK_SLACK = 3.0
+"""Pixels that a hand may move between press and release for a click."""
+
+
+@dataclass(frozen=True)
+class Key:
+    """A key with what it does; `names` are characters as typed, or names of keys that type none."""
+
+    names: tuple[str, ...]
+    shown: str
+    help: str
+    action: Callable[[Bench, tuple[int, int]], None]
+
+
+def show_whole(bench: Bench, size: tuple[int, int]) -> None:
+    """Show the whole picture."""
+    bench.do(actions.with_view, actions.WHOLE)
+
+
+def show_pixels(bench: Bench, size: tuple[int, int]) -> None:
+    """Show picture pixels as screen pixels, about the middle, or the whole picture when they are so already."""
+    is_there = bench.state.view.zoom == 1.0
+    _zoom_to(bench, size, None if is_there else 1.0, (size[0] / 2, size[1] / 2))
+
+
+def zoom_step(bench: Bench, size: tuple[int, int], steps: float, at: tuple[float, float] | None = None) -> None:
+    """Zoom by steps about a point of the tile, or about its middle."""
+    placement = bench.placement
+    _zoom_to(bench, size, placement.zoom * stepped_factor(placement.zoom, steps), at or (size[0] / 2, size[1] / 2))
+
+
+def pan(bench: Bench, size: tuple[int, int], dx: float, dy: float) -> None:
+    """Move the picture by screen pixels."""
+    if bench.state.master is not None:
+        picture = bench.state.master.picture
+        bench.do(actions.with_view, panned(bench.state.view, dx, dy, picture.columns, picture.rows, *size))
+
+
+def add_rendition(bench: Bench, size: tuple[int, int] = (0, 0)) -> None:
+    """Put a rendition on the bench: the operators of the selected one with their defaults, or the first there are."""
+    slot = bench.state.selected_slot
+    tone = slot.rendition.tone if slot else bench.host.of_kind("tone")[0].name
+    gamut = slot.rendition.gamut if slot else bench.host.of_kind("gamut")[0].name
+    bench.do(actions.add, actions.Rendition(bench.host.get(tone).title, tone, gamut))
+
+
+def duplicate_rendition(bench: Bench, size: tuple[int, int] = (0, 0)) -> None:
+    """Copy the selected rendition."""
+    if bench.state.selected is not None:
+        bench.do(actions.duplicate, bench.state.selected)
+
+
+def remove_rendition(bench: Bench, size: tuple[int, int] = (0, 0)) -> None:
+    """Take the selected rendition off the bench."""
+    if bench.state.selected is not None:
+        bench.remove(bench.state.selected)
+
+
+def name_rendition(bench: Bench, size: tuple[int, int] = (0, 0)) -> None:
+    """Put the keyboard into the selected rendition's name."""
+    if bench.state.selected is not None:
+        bench.shown = replace(bench.shown, panel=True, is_naming=True)
+
+
+def nudge_exposure(bench: Bench, stops: float) -> None:
+    """Move the selected rendition's exposure."""
+    slot = bench.state.selected_slot
+    if slot is not None:
+        exposure = round(slot.rendition.input.exposure + stops, 4)
+        changed = with_setting(slot.rendition, "input.exposure", min(max(exposure, -8.0), 8.0), bench.host)
+        bench.do(actions.with_rendition, slot.key, changed)
+
+
+def _show(**changes: bool) -> Callable[[Bench, tuple[int, int]], None]:
+    def action(bench: Bench, size: tuple[int, int]) -> None:
+        bench.shown = replace(bench.shown, **changes)
+
+    return action
+
+
+def _toggle_panel(bench: Bench, size: tuple[int, int]) -> None:
+    bench.shown = replace(bench.shown, panel=not bench.shown.panel)
+
+
+def _pan_by(x: float, y: float) -> Callable[[Bench, tuple[int, int]], None]:
+    return lambda bench, size: pan(bench, size, x * size[0], y * size[1])
+
+
+KEYS = (
+    Key(("o",), "O", "open a master", _show(files=True)),
+    Key(("w",), "W", "the whole picture", show_whole),
+    Key(("1",), "1", "picture pixels as screen pixels; once more: the whole picture", show_pixels),
+    Key(("+", "="), "+  −", "closer, farther", lambda bench, size: zoom_step(bench, size, 2.0)),
+    Key(("-",), "−", "", lambda bench, size: zoom_step(bench, size, -2.0)),
+    Key(("left_arrow",), "arrows", "move over the picture", _pan_by(0.25, 0.0)),
+    Key(("right_arrow",), "right", "", _pan_by(-0.25, 0.0)),
+    Key(("up_arrow",), "up", "", _pan_by(0.0, 0.25)),
+    Key(("down_arrow",), "down", "", _pan_by(0.0, -0.25)),
+    Key(("page_down",), "Page Down  Page Up", "select the next rendition, the one before", lambda b, _: _do(b, actions.select_step, 1)),
+    Key(("page_up",), "Page Up", "", lambda b, _: _do(b, actions.select_step, -1)),
+    Key(("a",), "A", "add a rendition", add_rendition),
+    Key(("d",), "D", "duplicate the selected one", duplicate_rendition),
+    Key(("n",), "N", "name it", name_rendition),
+    Key(("delete",), "Delete", "take it off the bench", remove_rendition),
+    Key((",",), ",  .", "exposure an eighth of a stop down, up", lambda bench, size: nudge_exposure(bench, -0.125)),
+    Key((".",), ".", "", lambda bench, size: nudge_exposure(bench, 0.125)),
+    Key(("p",), "P", "show or hide the panel", _toggle_panel),
+    Key(("?", "f1"), "?  F1", "this sheet", _show(help=True)),
+)
+
+MOUSE = (
+    ("wheel on a picture", "zoom about the pointer, in all tiles"),
+    ("drag a picture", "move over it, in all tiles"),
+    ("click a rendition", "select it for the panel"),
+    ("drag a track", "change a setting; with Shift in fine steps"),
+    ("double click a name or a track", "back to the default; so does the small mark"),
+    ("Ctrl and click a track", "type the value; or click the number beside it"),
+    ("drop a file", "open it as the master"),
+)
+
+
+def press(bench: Bench, name: str, size: tuple[int, int]) -> bool:
+    """Do what a key does; returns whether it does anything."""
+    key = next((key for key in KEYS if name.lower() in key.names), None)
+    if key is not None:
+        key.action(bench, size)
+    return key is not None
+
+
+def _do(bench: Bench, action: Callable[..., actions.BenchState], *arguments: object) -> None:
+    bench.do(action, *arguments)
+
+
+def _zoom_to(bench: Bench, size: tuple[int, int], zoom: float | None, at: tuple[float, float]) -> None:
+    if bench.state.master is None:
+        return
+    if zoom is None:
+        show_whole(bench, size)
+        return
+    columns, rows = bench.state.master.picture.columns, bench.state.master.picture.rows
+    before = place(bench.state.view, columns, rows, *size)
+    view = zoomed(bench.state.view, zoom / before.zoom, at, columns, rows, *size)
+    fit = whole_zoom(columns, rows, *size)
+    is_whole = view.zoom is not None and zoom < before.zoom and view.zoom <= fit * (1.0 + 1e-9) and fit < 1.0
+    # The factor was a quotient: what was meant is the zoom itself, 1:1 above all.
+    exact = View(zoom, view.centre) if view.zoom is not None and abs(view.zoom - zoom) < 1e-6 * zoom else view
+    bench.do(actions.with_view, actions.WHOLE if is_whole else exact)

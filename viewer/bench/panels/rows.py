@@ -1,0 +1,118 @@
+"""Rows of settings: a name, a track or a list, a field to type in, the unit, and the mark of a changed one."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from tonemap.operator import Choice, Parameter, Switch
+
+from .. import theme
+from ..toolkit import imgui
+from ..widgets import RESET, Widgets, shown_value
+
+Change = Callable[[str, Any], None]
+"""Called with a path and a value, or None for the default."""
+
+MARK = 0.8  # width of the mark's column, in units of the type
+
+
+@dataclass(frozen=True)
+class Columns:
+    """Widths of a row's columns, in pixels."""
+
+    label: float
+    track: float
+    field: float
+    unit: float
+
+
+def columns_of(ui: Widgets) -> Columns:
+    """Return the columns for the room that there is."""
+    gaps = 4.0 * imgui.get_style().item_spacing.x
+    label, field, unit, mark = 6.3 * ui.em, 3.6 * ui.em, 2.7 * ui.em, MARK * ui.em
+    track = max(imgui.get_content_region_avail().x - label - field - unit - mark - gaps, 3.0 * ui.em)
+    return Columns(label, track, field, unit)
+
+
+def title_of(name: str) -> str:
+    """Return a declared name as a screen shows it."""
+    return name.replace("_", " ").replace("rgb", "RGB").capitalize().replace("rgb", "RGB")
+
+
+def number_row(
+    ui: Widgets,
+    path: str,
+    parameter: Parameter,
+    value: float,
+    change: Change,
+    *,
+    label: str | None = None,
+    indent: float = 0.0,
+    is_changed: bool | None = None,
+    shown: str | None = None,
+    unit: str | None = None,
+) -> bool:
+    """Draw a number; returns whether its unit was clicked, which is a button where `unit` is given."""
+    columns = columns_of(ui)
+    help_text = f"{parameter.help}\n{parameter.range_text}, default {parameter.default:g}".replace("cd/m2", "cd/m²")
+    changed = value != parameter.default if is_changed is None else is_changed
+    is_reset = ui.label(path, title_of(label or parameter.name), help_text, columns.label, indent * ui.em, bool(label))
+    imgui.same_line()
+    moved = ui.track(path, parameter, value, columns.track)
+    imgui.same_line()
+    typed = ui.typed(f"field {path}", shown or shown_value(parameter, value), columns.field)
+    ui.help("" if shown is None else shown)
+    imgui.same_line()
+    is_clicked = False
+    if unit is None:
+        imgui.align_text_to_frame_padding()
+        ui.text(parameter.unit.replace("cd/m2", "cd/m²") or " ", theme.grey(theme.TEXT_DIM))
+    else:
+        is_clicked = ui.button(f"unfold {path}", unit, "Show the three channels, or only all of them together")
+    is_reset = _mark(ui, path, changed, f"{parameter.default:g}") or is_reset or moved is RESET
+    if is_reset:
+        change(path, None)
+    elif moved is not None:
+        change(path, moved)
+    elif typed is not None:
+        change(path, typed)
+    return is_clicked
+
+
+def choice_row(ui: Widgets, path: str, choice: Choice, value: str, change: Change) -> None:
+    """Draw a choice as a list with the help of every option."""
+    columns = columns_of(ui)
+    is_reset = ui.label(path, title_of(choice.name), choice.help, columns.label)
+    imgui.same_line()
+    options = {name: (title_of(name), text) for name, text in choice.options.items()}
+    gaps = 2.0 * imgui.get_style().item_spacing.x
+    width = columns.track + columns.field + columns.unit + gaps
+    chosen = ui.combo(path, options, value, width)
+    ui.help(choice.options[value])
+    is_reset = _mark(ui, path, value != choice.default, title_of(choice.default)) or is_reset
+    if is_reset or chosen is not None:
+        change(path, None if is_reset else chosen)
+
+
+def switch_row(ui: Widgets, path: str, switch: Switch, value: bool, change: Change) -> None:
+    """Draw a switch as a check box."""
+    is_reset = ui.label(path, title_of(switch.name), switch.help, columns_of(ui).label)
+    imgui.same_line()
+    is_switched, on = imgui.checkbox(f"##{path}", value)
+    ui.place(path)
+    ui.help(switch.help)
+    is_reset = _mark(ui, path, value != switch.default, "on" if switch.default else "off") or is_reset
+    if is_reset or is_switched:
+        change(path, None if is_reset else on)
+
+
+def _mark(ui: Widgets, path: str, is_changed: bool, default: str) -> bool:
+    """Draw the mark of a changed setting at the row's end."""
+    if not is_changed:
+        return False
+    imgui.same_line()
+    right = imgui.get_cursor_pos_x() + imgui.get_content_region_avail().x
+    imgui.set_cursor_pos_x(right - MARK * ui.em)
+    return ui.reset_mark(path, f"Back to {default}; so does a double click on the name")
+
+

@@ -1,0 +1,45 @@
+"""The line of status below: the master, the card, the framebuffer, the pixel and the zoom."""
+
+from .. import theme
+from ..bench import Bench
+from ..layout import Rect
+from ..toolkit import imgui
+from ..widgets import Widgets
+
+FLAGS = imgui.WindowFlags_.no_scrollbar | imgui.WindowFlags_.no_scroll_with_mouse | imgui.WindowFlags_.no_inputs
+
+
+def draw(bench: Bench, ui: Widgets, area: Rect, renderer: str, bits: int) -> None:
+    """Draw the line; the right half is said first, because it changes."""
+    with ui.window("status", area, FLAGS, padding=(0.5 * ui.em, 0.0)):
+        y = area.top + 0.32 * ui.em
+        card = renderer.split(" (")[0]
+        screen = f"SDR screen, {bits} bits"
+        zoom = f"{100.0 * bench.placement.zoom:.3g} %" if bench.state.master else ""
+        pixel = f"x {bench.pointed[0]}  y {bench.pointed[1]}" if bench.pointed else ""
+        columns = [(pixel, 8.0), (zoom, 3.6), (screen, ui.width_of(screen) / ui.em + 0.5)]
+        if area.width > 60.0 * ui.em:
+            columns.append((card, ui.width_of(card) / ui.em))
+        x = area.right - 0.7 * ui.em - ui.em * sum(width + 1.0 for _, width in columns)
+        left_end = x
+        for text, width in columns:
+            x += ui.em
+            ui.write(x, y, text, theme.grey(theme.TEXT_DIM))
+            x += width * ui.em
+        room = left_end - area.left - 0.7 * ui.em
+        ui.write(area.left + 0.6 * ui.em, y, ui.fitting(_master_words(bench), room), theme.grey(theme.TEXT_DIM))
+
+
+def _master_words(bench: Bench) -> list[str]:
+    master = bench.state.master
+    if master is None:
+        return ["no master"]
+    picture = master.picture
+    size = f"{picture.columns} × {picture.rows}"
+    title = picture.encoding.title
+    return [
+        f"{master.path.name}   {size}   {master.read.file_format}   {title}",
+        f"{master.path.name}   {size}   {title}",
+        f"{size}   {title}",
+        size,
+    ]

@@ -1,0 +1,224 @@
+"""The state of the bench as immutable snapshots, and the actions on it: each returns a new state.
+
+Plain Python, no GL and no imgui. An action that can't be done raises WrongCall with the sentence for the user.
+"""
+
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from tonemap.anchors import anchors_of, match_anchor
+from tonemap.encoding import sdr_target
+from tonemap.errors import WrongCall
+from tonemap.host import Host, checked_value
+from tonemap.media.oiio import ReadPicture
+from tonemap.operator import GAMUT, TONE
+from tonemap.picture import Picture
+from tonemap.rendition import Rendition, chain_of
+from tonemap.settings import settings_of, with_setting
+
+from .layout import WHOLE, View
+
+SCREEN = sdr_target()
+"""The screen that this version believes in: SDR, BT.1886, BT.709, white at 100 cd/m2."""
+
+ANCHOR_TOLERANCE = 0.02
+"""Relative; a matched anchor that misses by more is out of the exposure's reach."""
+
+
+@dataclass(frozen=True)
+class Master:
+    """The picture on the bench and where it came from."""
+
+    path: Path
+    read: ReadPicture
+
+    @property
+    def picture(self) -> Picture:
+        """The frame."""
+        return self.read.picture
+
+
+@dataclass(frozen=True)
+class Slot:
+    """A rendition with a key that stays the same while the rendition changes."""
+
+    key: int
+    rendition: Rendition
+
+
+@dataclass(frozen=True)
+class BenchState:
+    """All that the bench shows.
+
+    Attributes
+    ----------
+    selected : key of the slot that the panel shows; None when there is none
+    window : cd/m2 of the master that the SDR screen's white stands for, on the master's tile
+    """
+
+    master: Master | None = None
+    slots: tuple[Slot, ...] = ()
+    selected: int | None = None
+    view: View = WHOLE
+    window: float = SCREEN.peak
+    next_key: int = field(default=1, compare=False)
+
+    @property
+    def selected_slot(self) -> Slot | None:
+        """The slot that the panel shows."""
+        return next((slot for slot in self.slots if slot.key == self.selected), None)
+
+    def slot(self, key: int) -> Slot:
+        """Return a slot by key; raises WrongCall when it is gone."""
+        found = next((slot for slot in self.slots if slot.key == key), None)
+        if found is None:
+            raise WrongCall("that rendition is no longer on the bench")
+        return found
+
+
+def with_renditions(state: BenchState, renditions: tuple[Rendition, ...]) -> BenchState:
+    """Put renditions on the bench instead of those that are there."""
+    slots = tuple(Slot(state.next_key + index, rendition) for index, rendition in enumerate(renditions))
+    selected = slots[0].key if slots else None
+    return replace(state, slots=slots, selected=selected, next_key=state.next_key + len(slots))
+
+
+def with_master(state: BenchState, master: Master) -> BenchState:
+    """Put another master on the bench; the renditions stay, the view goes back to the whole picture."""
+    return replace(state, master=master, view=WHOLE, window=min(SCREEN.peak, master.picture.encoding.peak))
+
+
+def with_view(state: BenchState, view: View) -> BenchState:
+    """Show another part of the picture."""
+    return replace(state, view=view)
+
+
+def with_window(state: BenchState, nits: float) -> BenchState:
+    """Choose up to what light the master's tile shows the master."""
+    peak = state.master.picture.encoding.peak if state.master else SCREEN.peak
+    return replace(state, window=min(max(nits, min(SCREEN.peak, peak)), max(peak, SCREEN.peak)))
+
+
+def select(state: BenchState, key: int) -> BenchState:
+    """Show a rendition in the panel."""
+    return replace(state, selected=state.slot(key).key)
+
+
+def select_step(state: BenchState, step: int) -> BenchState:
+    """Select the next or the previous rendition, around the end."""
+    keys = [slot.key for slot in state.slots]
+    if not keys:
+        return state
+    index = keys.index(state.selected) if state.selected in keys else -max(step, 0)
+    return replace(state, selected=keys[(index + step) % len(keys)])
+
+
+def add(state: BenchState, rendition: Rendition) -> BenchState:
+    """Put a rendition after the others, under a name of its own, and select it."""
+    return _inserted(state, len(state.slots), rendition)
+
+
+def duplicate(state: BenchState, key: int) -> BenchState:
+    """Put a copy of a rendition after it, and select the copy."""
+    slot = state.slot(key)
+    return _inserted(state, state.slots.index(slot) + 1, slot.rendition)
+
+
+def remove(state: BenchState, key: int) -> BenchState:
+    """Take a rendition off the bench; the one that takes its place is selected."""
+    index = state.slots.index(state.slot(key))
+    slots = state.slots[:index] + state.slots[index + 1 :]
+    neighbour = slots[min(index, len(slots) - 1)].key if slots else None
+    return replace(state, slots=slots, selected=neighbour if state.selected == key else state.selected)
+
+
+def put_back(state: BenchState, before: BenchState) -> BenchState:
+    """Put the renditions that were on the bench before, and are not now, back where they were."""
+    here = {slot.key: slot for slot in state.slots}
+    were = {slot.key for slot in before.slots}
+    slots = [here.get(slot.key, slot) for slot in before.slots]
+    slots += [slot for slot in state.slots if slot.key not in were]
+    gone = next((slot.key for slot in before.slots if slot.key not in here), state.selected)
+    return replace(state, slots=tuple(slots), selected=gone)
+
+
+def rename(state: BenchState, key: int, name: str) -> BenchState:
+    """Give a rendition another name; raises WrongCall when it has none or it is taken."""
+    name = name.strip()
+    if not name:
+        raise WrongCall("a rendition needs a name; type one")
+    if any(slot.rendition.name == name and slot.key != key for slot in state.slots):
+        raise WrongCall(f"another rendition is called '{name}'; choose another name")
+    return with_rendition(state, key, replace(state.slot(key).rendition, name=name))
+
+
+def with_rendition(state: BenchState, key: int, rendition: Rendition) -> BenchState:
+    """Put a changed rendition in its slot."""
+    old = state.slot(key)
+    return replace(state, slots=tuple(replace(slot, rendition=rendition) if slot is old else slot for slot in state.slots))
+
+
+def set_setting(state: BenchState, key: int, path: str, value: Any, host: Host) -> BenchState:
+    """Change one setting of a rendition by its path; raises WrongCall for a value that is not allowed."""
+    return with_rendition(state, key, with_setting(state.slot(key).rendition, path, value, host))
+
+
+def reset_setting(state: BenchState, key: int, path: str, host: Host) -> BenchState:
+    """Give one setting its default back."""
+    rendition = state.slot(key).rendition
+    plain = settings_of(Rendition(rendition.name, rendition.tone, rendition.gamut), host)
+    return set_setting(state, key, path, plain[path], host)
+
+
+def choose_operator(state: BenchState, key: int, stage: str, name: str, host: Host) -> BenchState:
+    """Choose the tone or the gamut operator; a parameter that both operators have keeps its value where it is allowed."""
+    rendition = state.slot(key).rendition
+    operator = host.get(name, {"tone": TONE, "gamut": GAMUT}[stage])
+    kept = {}
+    for parameter, value in getattr(rendition, f"{stage}_settings").items():
+        try:
+            kept[parameter] = checked_value(operator, parameter, value)
+        except WrongCall:
+            continue  # the other operator has no such parameter, or not that value
+    settings: dict[str, Any] = {stage: name, f"{stage}_settings": kept}
+    return with_rendition(state, key, replace(rendition, **settings))
+
+
+def match_grey(state: BenchState, key: int, other: int, host: Host) -> BenchState:
+    """Set the exposure of one rendition so that its 18 % grey lands where another has it.
+
+    Raises
+    ------
+    WrongCall
+        Without a master, and when the exposure's range does not reach.
+    """
+    if state.master is None:
+        raise WrongCall("matching needs a master; open one first")
+    encoding = state.master.picture.encoding
+    wanted = anchors_of(chain_of(state.slot(other).rendition, encoding, host))[0].nits
+    chain = chain_of(state.slot(key).rendition, encoding, host)
+    matched = match_anchor(chain.rendition, chain, wanted)
+    reached = anchors_of(chain_of(matched, encoding, host))[0].nits
+    if abs(reached - wanted) > ANCHOR_TOLERANCE * wanted:
+        raise WrongCall(
+            f"'{chain.rendition.name}' can't put its grey at {wanted:.3g} cd/m\u00b2: the nearest that exposure reaches is "
+            f"{reached:.3g}; choose other settings"
+        )
+    return with_rendition(state, key, replace(state.slot(key).rendition, input=matched.input))
+
+
+def free_name(state: BenchState, name: str) -> str:
+    """Return the name, or the name with the first number that makes it one of its own."""
+    taken = {slot.rendition.name for slot in state.slots}
+    if name not in taken:
+        return name
+    stem, _, number = name.rpartition(" ")
+    stem = stem if stem and number.isdigit() else name
+    return next(f"{stem} {count}" for count in range(2, len(taken) + 3) if f"{stem} {count}" not in taken)
+
+
+def _inserted(state: BenchState, index: int, rendition: Rendition) -> BenchState:
+    slot = Slot(state.next_key, replace(rendition, name=free_name(state, rendition.name)))
+    slots = (*state.slots[:index], slot, *state.slots[index:])
+    return replace(state, slots=slots, selected=slot.key, next_key=state.next_key + 1)

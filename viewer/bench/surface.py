@@ -1,0 +1,214 @@
+"""What the bench is drawn on: a window, or a picture in memory for tests and screenshots."""
+
+import ctypes
+import sys
+from typing import Any, Protocol
+
+import numpy as np
+
+from tonemap.errors import TrimbenchError
+
+from ..gl.context import OffscreenContext
+from ..gl.texture import Framebuffer, Texture
+from .toolkit import glfw, imgui
+
+NO_WINDOW = (
+    "no window can be opened: there is no display, or its driver has no OpenGL 4.1; run this on the machine with the "
+    "screen, or use 'trimbench compare', which needs none"
+)
+
+
+class Surface(Protocol):
+    """A framebuffer with a size in its own pixels; `scale` is how many of them one unit of the interface has."""
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Width and height in pixels of the framebuffer."""
+
+    @property
+    def scale(self) -> float:
+        """Framebuffer pixels for one unit of imgui's coordinates."""
+
+    @property
+    def bits(self) -> int:
+        """Bits a channel that the framebuffer really has."""
+
+    def begin(self) -> None:
+        """Tell imgui of the surface and of what the hands did."""
+
+    def bind(self) -> None:
+        """Make this the framebuffer that is drawn to."""
+
+    def end(self) -> None:
+        """Show what was drawn."""
+
+    def close(self) -> None:
+        """Give the surface back."""
+
+
+class OffscreenSurface:
+    """A framebuffer in memory at 8 or 10 bits; the hands are events that the caller gives to imgui."""
+
+    scale = 1.0
+
+    def __init__(self, width: int, height: int, bits: int = 8) -> None:
+        from OpenGL import GL
+
+        self.context = OffscreenContext()
+        self.bits = bits
+        self._format = {8: GL.GL_RGBA8, 10: GL.GL_RGB10_A2}[bits]
+        self.resize(width, height)
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Width and height in pixels."""
+        return self._framebuffer.texture.columns, self._framebuffer.texture.rows
+
+    def resize(self, width: int, height: int) -> None:
+        """Take another size, as a window does when it is dragged."""
+        self._framebuffer = Framebuffer(Texture(self._format, width, height))
+
+    def begin(self) -> None:
+        """Tell imgui the size, and that a sixtieth of a second has passed."""
+        io = imgui.get_io()
+        io.display_size, io.delta_time = self.size, 1.0 / 60.0
+
+    def bind(self) -> None:
+        """Make this the framebuffer that is drawn to."""
+        self._framebuffer.bind()
+
+    def end(self) -> None:
+        """Nothing is shown."""
+
+    def codes(self) -> np.ndarray:
+        """Read back the code values, (rows, columns, 3), the upper row first."""
+        width, height = self.size
+        return np.rint(self._framebuffer.read(width, height)[::-1] * (2**self.bits - 1)).astype(np.uint16)
+
+    def close(self) -> None:
+        """Give the context back."""
+        self.context.close()
+
+
+class WindowSurface:
+    """A window of the system, at 10 bits a channel where the system offers it."""
+
+    def __init__(self, title: str, width: int, height: int) -> None:
+        self.window = _make_window(title, width, height)
+        self.bits = _framebuffer_bits()
+        self.wakes = 3
+        self.dropped: list[str] = []
+        self._wake_on_events()
+        address = ctypes.cast(self.window, ctypes.c_void_p).value
+        imgui.backends.glfw_init_for_opengl(address, True)
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Width and height in pixels of the framebuffer."""
+        width, height = glfw.get_framebuffer_size(self.window)
+        return max(width, 1), max(height, 1)
+
+    @property
+    def scale(self) -> float:
+        """Framebuffer pixels for one unit of the window's coordinates."""
+        return self.size[0] / max(glfw.get_window_size(self.window)[0], 1)
+
+    @property
+    def content_scale(self) -> float:
+        """How much larger than usual the system wants things, in framebuffer pixels."""
+        return max(*glfw.get_window_content_scale(self.window), 0.5)
+
+    def begin(self) -> None:
+        """Tell imgui of the window and of what the hands did."""
+        imgui.backends.glfw_new_frame()
+
+    def bind(self) -> None:
+        """Make this the framebuffer that is drawn to."""
+        from OpenGL import GL
+
+        GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, 0)
+
+    def end(self) -> None:
+        """Show what was drawn."""
+        glfw.swap_buffers(self.window)
+
+    def close(self) -> None:
+        """Close the window."""
+        imgui.backends.glfw_shutdown()
+        glfw.destroy_window(self.window)
+        glfw.terminate()
+
+    def _wake_on_events(self) -> None:
+        """Ask for a few frames after every event: the interface settles in two. Set before imgui chains its own."""
+
+        def wake(*_: Any) -> None:
+            self.wakes = 3
+
+        def drop(_: Any, paths: list[str]) -> None:
+            self.dropped += paths
+            wake()
+
+        setters = (
+            glfw.set_cursor_pos_callback,
+            glfw.set_cursor_enter_callback,
+            glfw.set_mouse_button_callback,
+            glfw.set_scroll_callback,
+            glfw.set_key_callback,
+            glfw.set_char_callback,
+            glfw.set_window_focus_callback,
+            glfw.set_window_refresh_callback,
+            glfw.set_framebuffer_size_callback,
+            glfw.set_window_content_scale_callback,
+            glfw.set_window_close_callback,
+        )
+        for setter in setters:
+            setter(self.window, wake)
+        glfw.set_drop_callback(self.window, drop)
+
+
+def _make_window(title: str, width: int, height: int) -> Any:
+    """Open a window with GL 4.1, or raise TrimbenchError; the context comes from EGL on Linux, as PyOpenGL expects."""
+    glfw.ERROR_REPORTING = "ignore"  # what fails is said once, below
+    if not glfw.init():
+        raise TrimbenchError(NO_WINDOW)
+    monitor = glfw.get_primary_monitor()
+    if monitor:
+        _, _, room_width, room_height = glfw.get_monitor_workarea(monitor)
+        width, height = min(width, room_width or width), min(height, room_height or height)
+    hints = {
+        glfw.CONTEXT_VERSION_MAJOR: 4,
+        glfw.CONTEXT_VERSION_MINOR: 1,
+        glfw.OPENGL_PROFILE: glfw.OPENGL_CORE_PROFILE,
+        glfw.OPENGL_FORWARD_COMPAT: glfw.TRUE,
+        glfw.DOUBLEBUFFER: glfw.TRUE,
+        glfw.DEPTH_BITS: 0,
+        glfw.STENCIL_BITS: 0,
+        glfw.SAMPLES: 0,
+        glfw.SRGB_CAPABLE: glfw.FALSE,
+    }
+    if sys.platform.startswith("linux"):
+        hints[glfw.CONTEXT_CREATION_API] = glfw.EGL_CONTEXT_API
+    for bits, alpha in ((10, 0), (10, 2), (8, 0)):
+        glfw.default_window_hints()
+        colours = {glfw.RED_BITS: bits, glfw.GREEN_BITS: bits, glfw.BLUE_BITS: bits, glfw.ALPHA_BITS: alpha}
+        for hint, value in {**hints, **colours}.items():
+            glfw.window_hint(hint, value)
+        window = glfw.create_window(width, height, title, None, None)
+        if window:
+            glfw.make_context_current(window)
+            glfw.swap_interval(1)
+            return window
+    glfw.terminate()
+    raise TrimbenchError(NO_WINDOW)
+
+
+def _framebuffer_bits() -> int:
+    """Ask the framebuffer itself: the bits that were wished for are not always those that were given."""
+    from OpenGL import GL
+
+    GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, 0)
+    return int(
+        GL.glGetFramebufferAttachmentParameteriv(
+            GL.GL_FRAMEBUFFER, GL.GL_BACK_LEFT, GL.GL_FRAMEBUFFER_ATTACHMENT_RED_SIZE
+        )
+    )
