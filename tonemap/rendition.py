@@ -28,7 +28,7 @@ class Rendition:
 
     name: str
     tone: str
-    gamut: str = "gamut_clip"
+    gamut: str = "gamut_hue"
     tone_settings: Settings = field(default_factory=dict)
     gamut_settings: Settings = field(default_factory=dict)
     input: InputAdjustments = InputAdjustments()

@@ -26,8 +26,8 @@ def area_shares(size: int, new_size: int) -> tuple[NDArray[np.intp], Array]:
 
     Examples
     --------
-    >>> area_shares(3, 2)[1].round(4).tolist()
-    [[0.6667, 0.3333], [0.3333, 0.6667]]
+    >>> area_shares(4, 2)[1].tolist()
+    [[0.5, 0.5], [0.5, 0.5]]
     """
     edges = np.arange(new_size + 1) * (size / new_size)
     low, high = edges[:-1, np.newaxis], edges[1:, np.newaxis]

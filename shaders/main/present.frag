@@ -1,8 +1,10 @@
 // A tile onto the window: its signal as it is, pixel by pixel, with the surround where the picture is not.
+// The signal is rounded to the framebuffer's steps here: the software rasteriser does not round to the nearest itself.
 uniform sampler2D tile;
 uniform ivec2 corner;  // of the tile in the window, lower left
 uniform int rows;      // of the tile; its first row is the upper one
 uniform vec3 surround;
+uniform float top_code;  // of the framebuffer: 255 or 1023
 
 out vec4 result;
 
@@ -10,5 +12,6 @@ void main()
 {
     ivec2 pixel = ivec2(gl_FragCoord.xy) - corner;
     vec4 signal = texelFetch(tile, ivec2(pixel.x, rows - 1 - pixel.y), 0);
-    result = vec4(signal.a > 0.5 ? signal.rgb : surround, 1.0);
+    vec3 shown = signal.a > 0.5 ? signal.rgb : surround;
+    result = vec4(floor(clamp(shown, 0.0, 1.0) * top_code + 0.5) / top_code, 1.0);
 }

@@ -7,6 +7,8 @@ import matplotlib
 import numpy as np
 import OpenImageIO as oiio
 import pytest
+from matplotlib.font_manager import get_font
+from matplotlib.ft2font import LoadFlags
 
 import tonemap
 from tonemap.adjustments import InputAdjustments
@@ -21,11 +23,10 @@ from tonemap.reference import ReferenceEngine, render_signal
 from tonemap.rendition import Rendition, chain_of
 from viewer.comparison import comparison_figure, write_comparison
 from viewer.comparison.captions import key_parameters, number, share
-from viewer.comparison.drawing import plain_settings
 from viewer.comparison.figure import figure_codes
 from viewer.comparison.layout import grids
 from viewer.comparison.pictures import Window, display_of, rendition_tile, tile_shape, window_tile
-from viewer.comparison.type_setting import SEMIBOLD, one_line, text_width, wrap
+from viewer.comparison.type_setting import one_line, text_width, wrap
 
 HOST = find_operators()
 ENGINE = ReferenceEngine()
@@ -37,7 +38,7 @@ RENDITIONS = (
         "A name that somebody typed at three in the morning and that does not end where one expects it",
         "exponential",
         "gamut_hue",
-        {"start": 12.0, "reach": -0.5, "landing": -0.1, "application": "per_channel", "desaturation": 0.4},
+        {"start": 12.0, "landing": -0.1, "application": "per_channel", "desaturation": 0.4},
         {"threshold": 0.7, "reach": 2.0},
         InputAdjustments(0.5, 1.1, 30.0, 0.9),
         Cdl((1.1, 1.0, 0.95), (0.01, 0.0, -0.01), (1.0, 1.05, 1.1), 0.9),
@@ -176,7 +177,7 @@ def test_every_changed_setting_is_said_once():
     assert items["target peak"] == "203 nits"
     assert items["target black"] == "0.05 nits"
     assert items["gamut reach"] == "2"
-    assert items["reach"] == "\u22120.50 stops"
+    assert items["landing"] == "\u22120.10 stops"
 
 
 def test_the_masters_windows_say_what_is_shown_and_what_is_lost():
@@ -212,20 +213,36 @@ def test_the_surround_says_what_the_picture_is_and_where_it_comes_from():
     assert "80 \u00d7 45 pixels" in words
 
 
+def ink_of(text):
+    """Return (left, bottom, right, top) of what a text inks, in pixels from the bottom left corner."""
+    face = get_font(text.get_fontproperties().get_file())
+    face.set_size(text.get_fontsize(), 72.0)
+    face.set_text(text.get_text(), 0.0, LoadFlags.NO_HINTING, features=text.get_fontfeatures())
+    width, height = (size / 64.0 for size in face.get_width_height())
+    left, baseline = text.get_transform().transform(text.get_position())
+    bottom = baseline - face.get_descent() / 64.0
+    return left, bottom, left + width, bottom + height
+
+
 def boxes_of(figure):
-    """Return (what, left, top, right, bottom) of every text and every picture."""
-    boxes = []
-    with plain_settings():
-        renderer = figure.canvas.get_renderer()
-        for text in figure.axes[0].texts:
-            box = text.get_window_extent(renderer)
-            weight = SEMIBOLD if SEMIBOLD in text.get_fontproperties().get_file() else "400Regular"
-            width = text_width(text.get_text(), text.get_fontsize(), weight, bool(text.get_fontfeatures()))
-            boxes.append((text.get_text(), box.x0, box.y0, box.x0 + max(box.width, width), box.y1))
+    """Return (what, left, bottom, right, top) of every text and every picture."""
+    boxes = [(text.get_text(), *ink_of(text)) for text in figure.axes[0].texts]
     for place, image in enumerate(figure.images):
         rows, columns = image.get_size()
         boxes.append((f"picture {place}", image.ox, image.oy, image.ox + columns, image.oy + rows))
     return boxes
+
+
+def test_ink_boxes_are_where_the_ink_is():
+    figure = figure_of(pq_master(9, 16), 1, width=1200)
+    pixels = figure_codes(figure)[::-1]
+    for text in figure.axes[0].texts:
+        left, bottom, right, top = ink_of(text)
+        around = pixels[int(bottom) - 3 : int(top) + 4, max(0, int(left) - 3) : int(right) + 4, 0].copy()
+        if text.get_text() in ("Lamp shop", "Soft knee", "Hue-preserving compression"):
+            assert around.max() > 200
+            around[2:-2, 2:-2] = 0
+            assert around.max() == 30, "something is outside, where the ground is"
 
 
 SIZES = {
@@ -258,7 +275,9 @@ SIZES = {
     ],
 )
 def test_nothing_overlaps_or_leaves_the_figure(width, count, kind):
-    figure = figure_of(pq_master(*SIZES[kind]), count, width=width)
+    master = pq_master(*SIZES[kind])
+    long = "A title that is far too long for a title, " * (count - 1) + "of a lamp shop"
+    figure = comparison_figure(master, long, chains_for(master, count), ENGINE, width=width, file_name=f"{'x' * 300}")
     wide, high = figure.canvas.get_width_height()
     assert wide == width
     boxes = boxes_of(figure)
@@ -270,8 +289,8 @@ def test_nothing_overlaps_or_leaves_the_figure(width, count, kind):
         assert top <= high, what
     edges = np.array([box[1:] for box in boxes])
     left, bottom, right, top = (edges[:, number_of_edge] for number_of_edge in range(4))
-    shared = (np.minimum.outer(right, right) - np.maximum.outer(left, left) > 0.5) & (
-        np.minimum.outer(top, top) - np.maximum.outer(bottom, bottom) > 0.5
+    shared = (np.minimum.outer(right, right) - np.maximum.outer(left, left) > 0.0) & (
+        np.minimum.outer(top, top) - np.maximum.outer(bottom, bottom) > 0.0
     )
     np.fill_diagonal(shared, False)
     assert not [(boxes[one][0], boxes[other][0]) for one, other in np.argwhere(shared)]

@@ -1,4 +1,4 @@
-"""The bench wired together: the surface, the interface and the pictures, and the loop that draws when there is a reason."""
+"""The bench wired together: surface, interface and pictures, and the loop that draws when there is a reason."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -17,7 +17,7 @@ from .bench import Bench, Notice
 from .input import KEYS, press
 from .layout import Areas, Rect, Tile, grid, place, window_areas
 from .opening import open_master
-from .panels import bar, captions, help, rendition, status, strip
+from .panels import bar, captions, help_sheet, rendition, status, strip
 from .panels.files import FileList
 from .panels.question import QuestionSheet
 from .state import Master
@@ -31,6 +31,7 @@ PATIENCE = 60.0
 """Seconds to wait for an event when nothing moves."""
 
 BLINK = 0.4
+HELP_DELAY = 0.7
 NARROW = 46.0
 """Units of the type; a narrower window starts without the panel."""
 
@@ -92,37 +93,30 @@ class App:
         strip_height = min(strip.height(bench, ui, areas.tiles.width), areas.tiles.height)
         over = areas.tiles
         below = Rect(over.left, over.top + strip_height, over.width, over.height - strip_height)
-        tiles = self._lay_out(below, unit)
         bar.draw(bench, ui, areas.bar, self._picture_size)
         strip.draw(bench, ui, Rect(over.left, over.top, over.width, strip_height))
-        slots_before = bench.state.slots
+        tiles = self._lay_out(below, unit)
         if below.width > 2.0 * ui.em and below.height > 2.0 * ui.em:
             captions.draw(bench, ui, below, tiles, unit)
         self._rest(areas)
-        if len(bench.state.slots) != len(slots_before):
-            tiles = self._lay_out(below, unit)
-        return self._with_view(tiles, unit)
+        return self._lay_out(below, unit)  # again: the panel may have changed what there is
 
     def _rest(self, areas: Areas) -> None:
         bench, ui = self.bench, self.ui
         if areas.panel is not None:
             rendition.draw(bench, ui, areas.panel)
         status.draw(bench, ui, areas.status, self._renderer, self.surface.bits)
-        help.draw(bench, ui)
+        help_sheet.draw(bench, ui)
         self._files.draw(bench, ui)
         self._question.draw(bench, ui)
 
     def _lay_out(self, area: Rect, unit: float) -> tuple[Tile, ...]:
+        """Place the tiles, and the view on them."""
         master = self.bench.state.master
         aspect = master.picture.columns / master.picture.rows if master else EMPTY_ASPECT
-        aspect = min(max(aspect, 0.2), 5.0)
-        return self._with_view(grid(1 + len(self.bench.state.slots), area, self.ui.em, aspect), unit)
-
-    def _with_view(self, tiles: tuple[Tile, ...], unit: float) -> tuple[Tile, ...]:
-        """Place the view on the tiles; their pictures all have the size of the first."""
-        picture = tiles[0].picture.scaled(unit)
+        tiles = grid(1 + len(self.bench.state.slots), area, self.ui.em, min(max(aspect, 0.2), 5.0))
+        picture = tiles[0].picture.scaled(unit)  # all have the same size
         self._picture_size = picture.width, picture.height
-        master = self.bench.state.master
         if master is not None:
             self.bench.placement = place(
                 self.bench.state.view, master.picture.columns, master.picture.rows, *self._picture_size
@@ -152,11 +146,11 @@ class App:
         keys = (None, *(slot.key for slot in self.bench.state.slots))
         for key, tile in zip(keys, tiles, strict=True):
             if key in drawn:
-                self.tiles.present(key, tile.picture.scaled(unit), height, theme.SURROUND)
+                self.tiles.present(key, tile.picture.scaled(unit), height, theme.SURROUND, self.surface.bits)
         imgui.backends.opengl3_render_draw_data(imgui.get_draw_data())
 
     def _render(self) -> set[int | None]:
-        """Draw the tiles' pictures where something changed; returns the keys of those that there are, None the master's."""
+        """Draw the tiles' pictures where something changed; returns the keys of those that there are."""
         bench = self.bench
         if not self._show_master() or bench.state.master is None:
             return set()
@@ -227,7 +221,8 @@ def run_bench(
         surface = WindowSurface(TITLE, *size)
         app = App(bench, surface, surface.content_scale)
         bench.shown.panel = surface.size[0] >= NARROW * theme.TYPE_SIZE * surface.content_scale
-        _loop(app, surface)
+        while not glfw.window_should_close(surface.window):
+            turn(app, surface)
     finally:
         if app is not None:
             app.close()
@@ -236,22 +231,27 @@ def run_bench(
         imgui.destroy_context()
 
 
-def _loop(app: App, surface: WindowSurface) -> None:
-    """Draw a few frames after every event, and rest until the next."""
-    while not glfw.window_should_close(surface.window):
-        if surface.wakes > 0:
-            glfw.poll_events()
-        else:
-            glfw.wait_events_timeout(BLINK if imgui.get_io().want_text_input else PATIENCE)
-            surface.wakes = max(surface.wakes, 1)
-        surface.wakes -= 1
-        if surface.dropped:
-            _take_drop(app.bench, surface)
-        app.content_scale = surface.content_scale
-        app.frame()
-        if not app.is_settled:
-            surface.wakes = max(surface.wakes, 1)
-        glfw.set_window_title(surface.window, _title(app.bench))
+def turn(app: App, surface: WindowSurface) -> None:
+    """Draw one frame, or rest until there is a reason: an event, a help text that is due, a caret's blink."""
+    if surface.wakes > 0:
+        glfw.poll_events()
+    else:
+        _rest(surface)
+    surface.wakes -= 1
+    if surface.dropped:
+        _take_drop(app.bench, surface)
+    app.content_scale = surface.content_scale
+    app.frame()
+    if not app.is_settled:
+        surface.wakes = max(surface.wakes, 1)
+    glfw.set_window_title(surface.window, _title(app.bench))
+
+
+def _rest(surface: WindowSurface) -> None:
+    is_typing = imgui.get_io().want_text_input
+    was_stirred, surface.is_stirred = surface.is_stirred, False
+    glfw.wait_events_timeout(BLINK if is_typing else HELP_DELAY if was_stirred else PATIENCE)
+    surface.wakes = max(surface.wakes, 2)  # a help text is measured in one frame and shown in the next
 
 
 def _take_drop(bench: Bench, surface: WindowSurface) -> None:
@@ -264,5 +264,3 @@ def _take_drop(bench: Bench, surface: WindowSurface) -> None:
 def _title(bench: Bench) -> str:
     master = bench.state.master
     return f"{master.path.name} - {TITLE}" if isinstance(master, Master) else TITLE
-
-

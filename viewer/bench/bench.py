@@ -59,7 +59,7 @@ class Bench:
         self._readings: dict[int, tuple[object, RenditionReading | str]] = {}
 
     def do(self, action: Callable[..., BenchState], *arguments: Any) -> bool:
-        """Do an action of `state`; a wrong value changes nothing and is said in the strip. Returns whether it was done."""
+        """Do an action of `state`, and return whether it was done; a wrong value is said in the strip."""
         try:
             self.state = action(self.state, *arguments)
         except TrimbenchError as fault:

@@ -3,11 +3,12 @@
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+from tonemap.rendition import Rendition
 from tonemap.settings import with_setting
 
 from . import state as actions
 from .bench import Bench
-from .layout import View, panned, place, stepped_factor, whole_zoom, zoomed
+from .layout import WHOLE, View, panned, place, stepped_factor, whole_zoom, zoomed
 
 CLICK_SLACK = 3.0
 """Pixels that a hand may move between press and release for a click."""
@@ -23,9 +24,9 @@ class Key:
     action: Callable[[Bench, tuple[int, int]], None]
 
 
-def show_whole(bench: Bench, size: tuple[int, int]) -> None:
+def show_whole(bench: Bench, _size: tuple[int, int]) -> None:
     """Show the whole picture."""
-    bench.do(actions.with_view, actions.WHOLE)
+    bench.do(actions.with_view, WHOLE)
 
 
 def show_pixels(bench: Bench, size: tuple[int, int]) -> None:
@@ -47,27 +48,27 @@ def pan(bench: Bench, size: tuple[int, int], dx: float, dy: float) -> None:
         bench.do(actions.with_view, panned(bench.state.view, dx, dy, picture.columns, picture.rows, *size))
 
 
-def add_rendition(bench: Bench, size: tuple[int, int] = (0, 0)) -> None:
+def add_rendition(bench: Bench, _size: tuple[int, int] = (0, 0)) -> None:
     """Put a rendition on the bench: the operators of the selected one with their defaults, or the first there are."""
     slot = bench.state.selected_slot
     tone = slot.rendition.tone if slot else bench.host.of_kind("tone")[0].name
     gamut = slot.rendition.gamut if slot else bench.host.of_kind("gamut")[0].name
-    bench.do(actions.add, actions.Rendition(bench.host.get(tone).title, tone, gamut))
+    bench.do(actions.add, Rendition(bench.host.get(tone).title, tone, gamut))
 
 
-def duplicate_rendition(bench: Bench, size: tuple[int, int] = (0, 0)) -> None:
+def duplicate_rendition(bench: Bench, _size: tuple[int, int] = (0, 0)) -> None:
     """Copy the selected rendition."""
     if bench.state.selected is not None:
         bench.do(actions.duplicate, bench.state.selected)
 
 
-def remove_rendition(bench: Bench, size: tuple[int, int] = (0, 0)) -> None:
+def remove_rendition(bench: Bench, _size: tuple[int, int] = (0, 0)) -> None:
     """Take the selected rendition off the bench."""
     if bench.state.selected is not None:
         bench.remove(bench.state.selected)
 
 
-def name_rendition(bench: Bench, size: tuple[int, int] = (0, 0)) -> None:
+def name_rendition(bench: Bench, _size: tuple[int, int] = (0, 0)) -> None:
     """Put the keyboard into the selected rendition's name."""
     if bench.state.selected is not None:
         bench.shown = replace(bench.shown, panel=True, is_naming=True)
@@ -82,14 +83,15 @@ def nudge_exposure(bench: Bench, stops: float) -> None:
         bench.do(actions.with_rendition, slot.key, changed)
 
 
-def _show(**changes: bool) -> Callable[[Bench, tuple[int, int]], None]:
-    def action(bench: Bench, size: tuple[int, int]) -> None:
-        bench.shown = replace(bench.shown, **changes)
-
-    return action
+def _show_files(bench: Bench, _size: tuple[int, int]) -> None:
+    bench.shown = replace(bench.shown, files=True)
 
 
-def _toggle_panel(bench: Bench, size: tuple[int, int]) -> None:
+def _show_help(bench: Bench, _size: tuple[int, int]) -> None:
+    bench.shown = replace(bench.shown, help=True)
+
+
+def _toggle_panel(bench: Bench, _size: tuple[int, int]) -> None:
     bench.shown = replace(bench.shown, panel=not bench.shown.panel)
 
 
@@ -98,25 +100,30 @@ def _pan_by(x: float, y: float) -> Callable[[Bench, tuple[int, int]], None]:
 
 
 KEYS = (
-    Key(("o",), "O", "open a master", _show(files=True)),
+    Key(("o",), "O", "open a master", _show_files),
     Key(("w",), "W", "the whole picture", show_whole),
     Key(("1",), "1", "picture pixels as screen pixels; once more: the whole picture", show_pixels),
-    Key(("+", "="), "+  −", "closer, farther", lambda bench, size: zoom_step(bench, size, 2.0)),
-    Key(("-",), "−", "", lambda bench, size: zoom_step(bench, size, -2.0)),
+    Key(("+", "="), "+  \u2212", "closer, farther", lambda bench, size: zoom_step(bench, size, 2)),
+    Key(("-",), "\u2212", "", lambda bench, size: zoom_step(bench, size, -2)),
     Key(("left_arrow",), "arrows", "move over the picture", _pan_by(0.25, 0.0)),
     Key(("right_arrow",), "right", "", _pan_by(-0.25, 0.0)),
     Key(("up_arrow",), "up", "", _pan_by(0.0, 0.25)),
     Key(("down_arrow",), "down", "", _pan_by(0.0, -0.25)),
-    Key(("page_down",), "Page Down  Page Up", "select the next rendition, the one before", lambda b, _: _do(b, actions.select_step, 1)),
+    Key(
+        ("page_down",),
+        "Page Down  Page Up",
+        "select the next rendition, the one before",
+        lambda b, _: _do(b, actions.select_step, 1),
+    ),
     Key(("page_up",), "Page Up", "", lambda b, _: _do(b, actions.select_step, -1)),
     Key(("a",), "A", "add a rendition", add_rendition),
     Key(("d",), "D", "duplicate the selected one", duplicate_rendition),
     Key(("n",), "N", "name it", name_rendition),
     Key(("delete",), "Delete", "take it off the bench", remove_rendition),
-    Key((",",), ",  .", "exposure an eighth of a stop down, up", lambda bench, size: nudge_exposure(bench, -0.125)),
-    Key((".",), ".", "", lambda bench, size: nudge_exposure(bench, 0.125)),
+    Key((",",), ",  .", "exposure an eighth of a stop down, up", lambda bench, _: nudge_exposure(bench, -0.125)),
+    Key((".",), ".", "", lambda bench, _: nudge_exposure(bench, 0.125)),
     Key(("p",), "P", "show or hide the panel", _toggle_panel),
-    Key(("?", "f1"), "?  F1", "this sheet", _show(help=True)),
+    Key(("?", "f1"), "?  F1", "this sheet", _show_help),
 )
 
 MOUSE = (
@@ -155,4 +162,4 @@ def _zoom_to(bench: Bench, size: tuple[int, int], zoom: float | None, at: tuple[
     is_whole = view.zoom is not None and zoom < before.zoom and view.zoom <= fit * (1.0 + 1e-9) and fit < 1.0
     # The factor was a quotient: what was meant is the zoom itself, 1:1 above all.
     exact = View(zoom, view.centre) if view.zoom is not None and abs(view.zoom - zoom) < 1e-6 * zoom else view
-    bench.do(actions.with_view, actions.WHOLE if is_whole else exact)
+    bench.do(actions.with_view, WHOLE if is_whole else exact)

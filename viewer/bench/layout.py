@@ -177,7 +177,9 @@ def place(view: View, columns: int, rows: int, width: int, height: int) -> Place
     return Placement(zoom, round(width / 2 - x * zoom), round(height / 2 - y * zoom))
 
 
-def zoomed(view: View, factor: float, at: tuple[float, float], columns: int, rows: int, width: int, height: int) -> View:
+def zoomed(
+    view: View, factor: float, at: tuple[float, float], columns: int, rows: int, width: int, height: int
+) -> View:
     """Zoom by a factor about a point of the tile, which keeps its picture coordinates unless an edge holds them."""
     before = place(view, columns, rows, width, height)
     low, high = zoom_limits(columns, rows, width, height)

@@ -10,7 +10,8 @@ from tonemap.media.wishes import EncodingWishes
 from .state import Master
 
 PICTURE_SUFFIXES = (
-    ".exr .dpx .tif .tiff .png .hdr .jpg .jpeg .jp2 .j2k .jxl .avif .heic .webp .tga .bmp .psd .sgi .cin .pfm".split()
+    *(".exr", ".dpx", ".tif", ".tiff", ".png", ".hdr", ".cin", ".tga", ".bmp", ".psd", ".sgi", ".pfm"),
+    *(".jpg", ".jpeg", ".jp2", ".j2k", ".jxl", ".avif", ".heic", ".webp"),
 )
 
 COMPLETE = EncodingWishes("pq", "bt2020", "full", unit=1.0)

@@ -15,7 +15,7 @@ Triple = tuple[float, float, float]
 
 @dataclass(frozen=True)
 class MasterReading:
-    """The master at a pixel: its own samples (codes, or values of a floating-point file), its light and luminance."""
+    """The master at a pixel: its own samples (codes, or floating-point values), its light and luminance."""
 
     samples: Triple
     are_codes: bool
@@ -25,7 +25,7 @@ class MasterReading:
 
 @dataclass(frozen=True)
 class RenditionReading:
-    """A rendition at a pixel: signal 0..1, code values where the target has bits, luminance of its reference display."""
+    """A rendition at a pixel: signal 0..1, codes where the target has bits, luminance of its reference display."""
 
     signal: Triple
     codes: tuple[int, int, int] | None

@@ -66,9 +66,7 @@ class LightPyramid:
         if samples.dtype != np.uint16:
             samples = samples.astype(np.float32, copy=False)
         program = Program(vertex=fullscreen_vertex(), fragment=_decode_text(picture.encoding))
-        source = Texture(
-            GL.GL_RGB16UI if samples.dtype == np.uint16 else GL.GL_RGB32F, self.columns, self.rows
-        )
+        source = Texture(GL.GL_RGB16UI if samples.dtype == np.uint16 else GL.GL_RGB32F, self.columns, self.rows)
         source.upload(samples)
         program.use()
         program.set("source_texture", 0)
@@ -83,9 +81,7 @@ class LightPyramid:
         program.delete()
 
     def _halve(self) -> None:
-        program = Program(
-            vertex=fullscreen_vertex(), fragment=compose("main/halve.frag", {}, FRAGMENT_VERSION)
-        )
+        program = Program(vertex=fullscreen_vertex(), fragment=compose("main/halve.frag", {}, FRAGMENT_VERSION))
         columns, rows = self.columns, self.rows
         while max(columns, rows) > 1:
             program.use()

@@ -156,7 +156,9 @@ def rename(state: BenchState, key: int, name: str) -> BenchState:
 def with_rendition(state: BenchState, key: int, rendition: Rendition) -> BenchState:
     """Put a changed rendition in its slot."""
     old = state.slot(key)
-    return replace(state, slots=tuple(replace(slot, rendition=rendition) if slot is old else slot for slot in state.slots))
+    return replace(
+        state, slots=tuple(replace(slot, rendition=rendition) if slot is old else slot for slot in state.slots)
+    )
 
 
 def set_setting(state: BenchState, key: int, path: str, value: Any, host: Host) -> BenchState:
@@ -172,7 +174,7 @@ def reset_setting(state: BenchState, key: int, path: str, host: Host) -> BenchSt
 
 
 def choose_operator(state: BenchState, key: int, stage: str, name: str, host: Host) -> BenchState:
-    """Choose the tone or the gamut operator; a parameter that both operators have keeps its value where it is allowed."""
+    """Choose the tone or the gamut operator; a parameter that both have keeps its value where it is allowed."""
     rendition = state.slot(key).rendition
     operator = host.get(name, {"tone": TONE, "gamut": GAMUT}[stage])
     kept = {}
@@ -202,8 +204,8 @@ def match_grey(state: BenchState, key: int, other: int, host: Host) -> BenchStat
     reached = anchors_of(chain_of(matched, encoding, host))[0].nits
     if abs(reached - wanted) > ANCHOR_TOLERANCE * wanted:
         raise WrongCall(
-            f"'{chain.rendition.name}' can't put its grey at {wanted:.3g} cd/m\u00b2: the nearest that exposure reaches is "
-            f"{reached:.3g}; choose other settings"
+            f"'{chain.rendition.name}' can't put its grey at {wanted:.3g} cd/m\u00b2: the nearest that exposure "
+            f"reaches is {reached:.3g}; choose other settings"
         )
     return with_rendition(state, key, replace(state.slot(key).rendition, input=matched.input))
 

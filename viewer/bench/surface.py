@@ -97,6 +97,7 @@ class WindowSurface:
         self.window = _make_window(title, width, height)
         self.bits = _framebuffer_bits()
         self.wakes = 3
+        self.is_stirred = True
         self.dropped: list[str] = []
         self._wake_on_events()
         address = ctypes.cast(self.window, ctypes.c_void_p).value
@@ -142,7 +143,7 @@ class WindowSurface:
         """Ask for a few frames after every event: the interface settles in two. Set before imgui chains its own."""
 
         def wake(*_: Any) -> None:
-            self.wakes = 3
+            self.wakes, self.is_stirred = 3, True
 
         def drop(_: Any, paths: list[str]) -> None:
             self.dropped += paths

@@ -1,7 +1,7 @@
 """The pictures of the tiles, drawn with GL.
 
-Light of the present view is made once for all tiles; each rendition is computed from it when it or the view has changed,
-and kept; every redraw of the window only copies. So a slider costs one rendition at the size of its tile.
+Light of the present view is made once for all tiles; each rendition is computed from it when it or the view has
+changed, and kept; every redraw of the window only copies. So a slider costs one rendition at the size of its tile.
 """
 
 from dataclasses import dataclass
@@ -65,7 +65,7 @@ class Canvas:
 
 
 class Tiles:
-    """Draws the master and the renditions; needs a current context, and leaves its framebuffer binding to the caller."""
+    """Draws the master and the renditions; needs a current context, and leaves the framebuffer to the caller."""
 
     def __init__(self) -> None:
         from OpenGL import GL
@@ -119,7 +119,7 @@ class Tiles:
             self._draw_from_view(program, columns, rows)
         return None
 
-    def present(self, key: int | None, rect: Rect, window_rows: int, surround: float) -> None:
+    def present(self, key: int | None, rect: Rect, window_rows: int, surround: float, bits: int) -> None:
         """Copy a tile to the bound framebuffer; `rect` is in its pixels, from the upper left. None is the master."""
         from OpenGL import GL
 
@@ -133,6 +133,7 @@ class Tiles:
         program.set("corner", np.array([rect.left, bottom]))
         program.set("rows", rect.height)
         program.set("surround", np.full(3, surround, np.float32))
+        program.set("top_code", 2.0**bits - 1.0)
         canvas.framebuffer.texture.bind(0)
         GL.glViewport(rect.left, bottom, rect.width, rect.height)
         GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)

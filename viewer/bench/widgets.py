@@ -3,7 +3,6 @@
 The names and places are kept when `places` is a dict: tests use them to put events where a hand would.
 """
 
-import math
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import Any
@@ -12,6 +11,7 @@ from tonemap.operator import Parameter
 
 from . import theme
 from .layout import Rect
+from .scales import share_of, value_at
 from .toolkit import imgui
 
 RESET = object()
@@ -49,7 +49,9 @@ class Widgets:
             self.places[name] = Rect(round(low.x), round(low.y), round(high.x - low.x), round(high.y - low.y))
 
     @contextmanager
-    def window(self, name: str, rect: Rect, flags: int = 0, padding: tuple[float, float] | None = None) -> Iterator[None]:
+    def window(
+        self, name: str, rect: Rect, flags: int = 0, padding: tuple[float, float] | None = None
+    ) -> Iterator[None]:
         """Draw in a window that fills a rectangle."""
         imgui.set_next_window_pos((rect.left, rect.top))
         imgui.set_next_window_size((rect.width, rect.height))
@@ -156,7 +158,9 @@ class Widgets:
         """Put the keyboard into a field when it is drawn next."""
         self._wanted_focus = name
 
-    def label(self, name: str, text: str, help_text: str, width: float, indent: float = 0.0, is_dim: bool = False) -> bool:
+    def label(
+        self, name: str, text: str, help_text: str, width: float, indent: float = 0.0, is_dim: bool = False
+    ) -> bool:
         """Draw a row's label; returns whether it was clicked twice."""
         corner = imgui.get_cursor_screen_pos()
         imgui.invisible_button(f"label {name}", (width, imgui.get_frame_height()))
@@ -199,7 +203,9 @@ class Widgets:
         middle = round(middle) + 0.5
         thickness = max(round(0.14 * self.em), 1)
         draw.add_line((left, middle), (left + room, middle), packed(theme.grey(0.30)), thickness)
-        draw.add_line((left + default * room, middle), (left + share * room, middle), packed(theme.grey(0.58)), thickness)
+        draw.add_line(
+            (left + default * room, middle), (left + share * room, middle), packed(theme.grey(0.58)), thickness
+        )
         tick = round(left + default * room) + 0.5
         draw.add_line((tick, middle - 0.3 * self.em), (tick, middle + 0.3 * self.em), packed(theme.grey(0.40)), 1.0)
         half_width, half_height = round(0.17 * self.em), round(0.42 * self.em)
@@ -268,39 +274,12 @@ class Widgets:
     def _draw_chevron(self) -> None:
         low, high = imgui.get_item_rect_min(), imgui.get_item_rect_max()
         x, y, size = high.x - 0.8 * self.em, 0.5 * (low.y + high.y), 0.22 * self.em
-        points = [imgui.ImVec2(x - size, y - 0.5 * size), imgui.ImVec2(x, y + 0.5 * size), imgui.ImVec2(x + size, y - 0.5 * size)]
+        points = [
+            imgui.ImVec2(x - size, y - 0.5 * size),
+            imgui.ImVec2(x, y + 0.5 * size),
+            imgui.ImVec2(x + size, y - 0.5 * size),
+        ]
         imgui.get_window_draw_list().add_polyline(points, packed(theme.grey(0.62)), max(0.09 * self.em, 1.0), 0)
-
-
-def share_of(parameter: Parameter, value: float) -> float:
-    """Return where on its track a value lies, 0..1."""
-    low, high = parameter.minimum, parameter.maximum
-    if parameter.scale == "log":
-        return math.log(max(value, low) / low) / math.log(high / low)
-    return min(max((value - low) / (high - low), 0.0), 1.0)
-
-
-def value_at(parameter: Parameter, share: float) -> float:
-    """Return the value at a place of its track, rounded to what a hand means."""
-    low, high = parameter.minimum, parameter.maximum
-    if parameter.scale == "log":
-        value = low * (high / low) ** share
-        value = float(f"{value:.3g}")
-    else:
-        value = round(low + share * (high - low), digits_of(parameter))
-    return min(max(value, low), high)
-
-
-def digits_of(parameter: Parameter) -> int:
-    """Return after how many digits a number of this range is rounded and shown: some thousand steps, at most three digits."""
-    return min(max(3 - math.floor(math.log10(parameter.maximum - parameter.minimum) + 1e-9), 0), 3)
-
-
-def shown_value(parameter: Parameter, value: float) -> str:
-    """Return a value as its field shows it."""
-    if parameter.scale == "log":
-        return f"{value:.4g}"
-    return f"{value:.{digits_of(parameter)}f}"
 
 
 def packed(colour: theme.Colour) -> int:

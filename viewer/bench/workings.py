@@ -63,7 +63,9 @@ class Workings:
         except TrimbenchError as fault:
             return Working(slot, encoding, fault=str(fault))
         except Exception as fault:  # an author's operator that fails costs only its own tile
-            return Working(slot, encoding, fault=f"operator '{slot.rendition.tone}' fails: {type(fault).__name__}: {fault}")
+            return Working(
+                slot, encoding, fault=f"operator '{slot.rendition.tone}' fails: {type(fault).__name__}: {fault}"
+            )
 
 
 def curve_of(chain: Chain) -> Curve:

@@ -161,7 +161,7 @@ class _Parts:
         self.caption, self.width, self.em = caption, width, em
         self.is_wide = width >= WIDE * em
         self.text_width = math.floor(min(0.5 * (width - size.gutter), 36.0 * em)) if self.is_wide else width
-        words, height = paragraph(caption.name, self.text_width, 1.5 * em, 1.8 * em, weight=SEMIBOLD, most_lines=3)
+        words, height = paragraph(caption.name, self.text_width, 1.5 * em, 1.85 * em, weight=SEMIBOLD, most_lines=3)
         sections = [flow(caption.operators, self.text_width, 1.1 * em, 1.6 * em)]
         sections += [paragraph(note, self.text_width, em, 1.45 * em, shade=SECOND) for note in caption.notes]
         sections.append(flow(caption.parameters, self.text_width, em, 1.45 * em))

@@ -22,7 +22,7 @@ class Header:
         self._plot_width = max(15.0 * em, 0.3 * size.inner)
         self._table_width = 13.0 * em
         left_width = size.inner - self._plot_width - self._table_width - 4.0 * em
-        self.words, height = paragraph(title, left_width, 2.2 * em, 2.6 * em, weight=SEMIBOLD, most_lines=2)
+        self.words, height = paragraph(title, left_width, 2.2 * em, 2.65 * em, weight=SEMIBOLD, most_lines=2)
         for line, shade_code in zip(lines, (FIRST, SECOND, SECOND), strict=False):
             more, taken = paragraph(line, left_width, 1.1 * em, 1.6 * em, shade=shade_code, most_lines=2)
             self.words += [word.moved(0.0, height + 0.2 * em) for word in more]

@@ -52,7 +52,8 @@ def font(text: str, weight: str) -> Any:
     from matplotlib.font_manager import FontProperties
 
     path = _font_path(weight)
-    return FontProperties(fname=path if all(ord(c) in _characters(path) for c in text) else _fallback_path())
+    has_all = _characters(path).issuperset(map(ord, text))
+    return FontProperties(fname=path if has_all else _fallback_path())
 
 
 def one_line(text: str) -> str:
@@ -62,16 +63,20 @@ def one_line(text: str) -> str:
     return " ".join("".join(c if ord(c) in known or c.isspace() else "\ufffd" for c in spaced).split()) or "unnamed"
 
 
-@cache
 def text_width(text: str, size: float, weight: str = REGULAR, is_figure: bool = False) -> float:
-    """Return the width in pixels of a text at a size in pixels."""
+    """Return the width in pixels of a text at a size in pixels; without hinting it is in proportion to the size."""
+    return _width_in_em(text, weight, is_figure) * size
+
+
+@cache
+def _width_in_em(text: str, weight: str, is_figure: bool) -> float:
     from matplotlib.font_manager import get_font
     from matplotlib.ft2font import LoadFlags
 
     face = get_font(font(text, weight).get_file())
-    face.set_size(size, 72.0)
+    face.set_size(100.0, 72.0)
     face.set_text(text, 0.0, LoadFlags.NO_HINTING, features=("tnum",) if is_figure else None)
-    return face.get_width_height()[0] / 64.0
+    return face.get_width_height()[0] / 6400.0
 
 
 def wrap(text: str, width: float, size: float, weight: str = REGULAR, most_lines: int = 99) -> list[str]:
@@ -138,10 +143,12 @@ def _pieces(word: str, width: float, size: float, weight: str) -> list[str]:
     return [*pieces, word]
 
 
+@cache
 def _font_path(weight: str) -> Path:
     return Path(str(files("viewer") / "fonts" / f"AtkinsonHyperlegibleNext_{weight}.ttf"))
 
 
+@cache
 def _fallback_path() -> Path:
     import matplotlib
 

@@ -6,10 +6,12 @@ from .. import input as hands
 from .. import theme
 from ..bench import Bench
 from ..layout import Rect
+from ..scales import shown_value
 from ..state import SCREEN, with_window
 from ..toolkit import imgui
-from ..widgets import RESET, Widgets, shown_value
+from ..widgets import RESET, Widgets
 
+MINUS = "\u2212"
 FLAGS = imgui.WindowFlags_.no_scrollbar | imgui.WindowFlags_.no_scroll_with_mouse
 
 
@@ -26,7 +28,7 @@ def draw(bench: Bench, ui: Widgets, area: Rect, size: tuple[int, int]) -> None:
         if ui.button("pixels", "1:1", "Picture pixels as screen pixels (1)", is_on=view.zoom == 1.0):
             hands.press(bench, "1", size)
         imgui.same_line()
-        if ui.button("farther", "−", "Farther", width=1.6 * ui.em):
+        if ui.button("farther", MINUS, "Farther", width=1.6 * ui.em):
             hands.press(bench, "-", size)
         imgui.same_line()
         if ui.button("closer", "+", "Closer", width=1.6 * ui.em):
@@ -66,8 +68,8 @@ def _window_control(bench: Bench, ui: Widgets, room: float) -> None:
     imgui.align_text_to_frame_padding()
     ui.text(label, theme.grey(0.68))
     ui.help(
-        "The screen is an SDR one and can't show all of the master. Its tile shows light up to this level, relative to "
-        f"the screen's white of {SCREEN.peak:g} cd/m²; above, it is clipped. At {SCREEN.peak:g} light is shown as it is."
+        "The screen is an SDR one and can't show all of the master. Its tile shows light up to this level, relative "
+        f"to the screen's white of {SCREEN.peak:g} cd/m²; above, it is clipped. At {SCREEN.peak:g} it is as it is."
     )
     imgui.same_line()
     left = room - ui.width_of(label) - 9.6 * ui.em

@@ -137,10 +137,8 @@ def _anchor_words(working: Working) -> list[str]:
     ]
 
 
-def _caption(
-    ui: Widgets, tile: Tile, name: str, dim: str, second: list[str], readings: tuple[str, ...]
-) -> None:
-    """Write the two lines above the picture, and the reading below it, or over the second line where there is no room."""
+def _caption(ui: Widgets, tile: Tile, name: str, dim: str, second: list[str], readings: tuple[str, ...]) -> None:
+    """Write two lines above the picture and the reading below it, or over the second line where there is no room."""
     left, width = tile.frame.left + 0.1 * ui.em, tile.frame.width - 0.2 * ui.em
     top = tile.frame.top
     shown = ui.fitting([name], width, is_bold=True)
@@ -193,9 +191,7 @@ def _fault(ui: Widgets, tile: Tile, sentence: str) -> None:
     margin = ui.em
     imgui.set_cursor_screen_pos((tile.picture.left + margin, tile.picture.top + margin))
     imgui.push_text_wrap_pos(tile.picture.right - margin - imgui.get_window_pos().x)
-    imgui.push_clip_rect(
-        (tile.picture.left, tile.picture.top), (tile.picture.right, tile.picture.bottom), True
-    )
+    imgui.push_clip_rect((tile.picture.left, tile.picture.top), (tile.picture.right, tile.picture.bottom), True)
     ui.text(sentence, theme.grey(theme.TEXT))
     imgui.pop_clip_rect()
     imgui.pop_text_wrap_pos()

@@ -54,7 +54,10 @@ def draw(bench: Bench, ui: Widgets) -> None:
     _histogram(bench, frame, across)
     _marks(ui, frame, across, up)
     _anchors(ui, working, frame, across, up)
-    points = [imgui.ImVec2(float(x), float(y)) for x, y in zip(across.at(working.curve.master), up.at(working.curve.result), strict=True)]
+    points = [
+        imgui.ImVec2(float(x), float(y))
+        for x, y in zip(across.at(working.curve.master), up.at(working.curve.result), strict=True)
+    ]
     drawing.add_polyline(points, packed(theme.accent()), max(0.12 * em, 1.5), 0)
     ui.write(frame.left, frame.bottom + 1.35 * em, "across master, up rendition, cd/m²", theme.grey(theme.TEXT_DIM))
     _rule_of_counting(bench, ui, frame)
@@ -87,7 +90,9 @@ def _marks(ui: Widgets, frame: Rect, across: Axis, up: Axis) -> None:
         text = f"{mark:g}"
         half = 0.5 * ui.width_of(text)
         is_end = mark == across.high
-        if mark > across.high or (not is_end and x + half > frame.right - ui.width_of(f"{across.high:g}") - 0.2 * ui.em):
+        if mark > across.high or (
+            not is_end and x + half > frame.right - ui.width_of(f"{across.high:g}") - 0.2 * ui.em
+        ):
             continue
         drawing.add_line((x, frame.top), (x, frame.bottom), line, 1.0)
         left = min(x - half, frame.right - 2.0 * half + 0.3 * ui.em)

@@ -60,9 +60,7 @@ class FileList:
 
     def _entry(self, bench: Bench, ui: Widgets, path: Path, name: str, is_folder: bool) -> None:
         corner = imgui.get_cursor_screen_pos()
-        is_clicked, _ = imgui.selectable(
-            f"##{name}", name == self._chosen, imgui.SelectableFlags_.allow_double_click
-        )
+        is_clicked, _ = imgui.selectable(f"##{name}", name == self._chosen, imgui.SelectableFlags_.allow_double_click)
         ui.place(f"file {name}")
         ui.write(corner.x + 0.3 * ui.em, corner.y, name, theme.grey(theme.TEXT), is_bold=is_folder)
         if not is_folder:

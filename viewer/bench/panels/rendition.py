@@ -125,7 +125,11 @@ def _operator(
 
 
 def _triple(
-    bench: Bench, ui: Widgets, parameter: Parameter, value: tuple[float, float, float], change: Callable[[str, Any], None]
+    bench: Bench,
+    ui: Widgets,
+    parameter: Parameter,
+    value: tuple[float, float, float],
+    change: Callable[[str, Any], None],
 ) -> None:
     """Draw one track for all three channels, and one for each when they are unfolded."""
     path = f"output.{parameter.name}"
@@ -140,17 +144,19 @@ def _triple(
         change(path, tuple(moved))
 
     shown = None if len(set(value)) == 1 else ", ".join(f"{item:.2f}" for item in value)
-    if number_row(ui, path, parameter, mean, change_all, is_changed=set(value) != {parameter.default}, shown=shown, unit="rgb"):
+    if number_row(
+        ui, path, parameter, mean, change_all, is_changed=set(value) != {parameter.default}, shown=shown, unit="rgb"
+    ):
         bench.shown.unfolded ^= {parameter.name}
     if not is_unfolded:
         return
     for index, channel in enumerate(CHANNELS):
 
         def change_one(path: str, new: Any, index: int = index) -> None:
-            new = parameter.default if new is None else parameter.checked(new)
+            new = parameter.default if new is None else new
             change(path.rpartition(".")[0], tuple(new if item == index else old for item, old in enumerate(value)))
 
-        number_row(ui, f"{path}.{channel}", parameter, value[index], change_one, label=channel, indent=1.0)
+        number_row(ui, f"{path}.{channel}", parameter, value[index], change_one, channel=channel)
 
 
 def _match(bench: Bench, ui: Widgets, slot: Slot) -> None:
@@ -163,6 +169,8 @@ def _match(bench: Bench, ui: Widgets, slot: Slot) -> None:
     help_text = "Sets this rendition's exposure so that 18 % grey (26 cd/m²) lands where the other rendition has it."
     ui.label("match", "Match grey to", help_text, columns_of(ui).label)
     imgui.same_line()
-    chosen = ui.combo("match", {"": ("choose a rendition", ""), **others}, "", width - columns_of(ui).label - 0.45 * ui.em)
+    chosen = ui.combo(
+        "match", {"": ("choose a rendition", ""), **others}, "", width - columns_of(ui).label - 0.45 * ui.em
+    )
     if chosen:
         bench.do(actions.match_grey, slot.key, int(chosen), bench.host)

@@ -7,8 +7,9 @@ from typing import Any
 from tonemap.operator import Choice, Parameter, Switch
 
 from .. import theme
+from ..scales import shown_value
 from ..toolkit import imgui
-from ..widgets import RESET, Widgets, shown_value
+from ..widgets import RESET, Widgets
 
 Change = Callable[[str, Any], None]
 """Called with a path and a value, or None for the default."""
@@ -46,17 +47,17 @@ def number_row(
     value: float,
     change: Change,
     *,
-    label: str | None = None,
-    indent: float = 0.0,
+    channel: str | None = None,
     is_changed: bool | None = None,
     shown: str | None = None,
     unit: str | None = None,
 ) -> bool:
-    """Draw a number; returns whether its unit was clicked, which is a button where `unit` is given."""
+    """Draw a number, or one channel of three; returns whether its unit, a button where `unit` is given, was clicked."""
     columns = columns_of(ui)
     help_text = f"{parameter.help}\n{parameter.range_text}, default {parameter.default:g}".replace("cd/m2", "cd/m²")
     changed = value != parameter.default if is_changed is None else is_changed
-    is_reset = ui.label(path, title_of(label or parameter.name), help_text, columns.label, indent * ui.em, bool(label))
+    name = title_of(channel or parameter.name)
+    is_reset = ui.label(path, name, help_text, columns.label, indent=ui.em if channel else 0.0, is_dim=bool(channel))
     imgui.same_line()
     moved = ui.track(path, parameter, value, columns.track)
     imgui.same_line()
@@ -114,5 +115,3 @@ def _mark(ui: Widgets, path: str, is_changed: bool, default: str) -> bool:
     right = imgui.get_cursor_pos_x() + imgui.get_content_region_avail().x
     imgui.set_cursor_pos_x(right - MARK * ui.em)
     return ui.reset_mark(path, f"Back to {default}; so does a double click on the name")
-
-

@@ -13,7 +13,7 @@ def draw(bench: Bench, ui: Widgets, area: Rect, renderer: str, bits: int) -> Non
     """Draw the line; the right half is said first, because it changes."""
     with ui.window("status", area, FLAGS, padding=(0.5 * ui.em, 0.0)):
         y = area.top + 0.32 * ui.em
-        card = renderer.split(" (")[0]
+        card = renderer.split(" (", 1)[0]
         screen = f"SDR screen, {bits} bits"
         zoom = f"{100.0 * bench.placement.zoom:.3g} %" if bench.state.master else ""
         pixel = f"x {bench.pointed[0]}  y {bench.pointed[1]}" if bench.pointed else ""
@@ -35,7 +35,7 @@ def _master_words(bench: Bench) -> list[str]:
     if master is None:
         return ["no master"]
     picture = master.picture
-    size = f"{picture.columns} × {picture.rows}"
+    size = f"{picture.columns} \u00d7 {picture.rows}"
     title = picture.encoding.title
     return [
         f"{master.path.name}   {size}   {master.read.file_format}   {title}",

@@ -1,0 +1,164 @@
+"""What the tests of the bench share: masters on disk, the bench on a surface in memory, and a hand that moves on it."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import viewer.gl  # noqa: F401 - first: it sets the platform of GL
+from tonemap.host import Host, find_operators
+from tonemap.media.wishes import EncodingWishes
+from tonemap.signal_range import quantise
+from tonemap.starters import starter_renditions
+from tonemap.transfer import pq_eotf_inverse
+from viewer.bench.app import App
+from viewer.bench.bench import Bench
+from viewer.bench.layout import Rect
+from viewer.bench.surface import OffscreenSurface
+from viewer.bench.toolkit import imgui
+
+COLUMNS, ROWS = 120, 67
+
+
+def sample_light(columns: int = COLUMNS, rows: int = ROWS) -> np.ndarray:
+    """Return light that moves through levels and colours: ramps, with saturated patches and random pixels."""
+    random = np.random.default_rng(7)
+    levels = 1000.0 * np.linspace(0.0, 1.0, columns) ** 3
+    hue = np.stack([np.ones(rows), np.linspace(0.2, 1.0, rows), np.linspace(1.0, 0.3, rows)], axis=1)
+    light = levels[np.newaxis, :, np.newaxis] * hue[:, np.newaxis, :]
+    light[: rows // 4] = 1000.0 * random.random((rows // 4, columns, 3)) ** 4
+    return light
+
+
+def write_picture(path: Path, samples: np.ndarray, sort: str, **attributes: object) -> Path:
+    """Write a picture with OpenImageIO."""
+    import OpenImageIO as oiio
+
+    spec = oiio.ImageSpec(samples.shape[1], samples.shape[0], 3, sort)
+    for name, value in attributes.items():
+        spec.attribute(name.replace("__", ":"), value)
+    output = oiio.ImageOutput.create(str(path))
+    assert output.open(str(path), spec), output.geterror()
+    assert output.write_image(samples), output.geterror()
+    output.close()
+    return path
+
+
+@pytest.fixture(scope="session")
+def host() -> Host:
+    return find_operators()
+
+
+@pytest.fixture(scope="session")
+def pictures(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return a folder with masters: one in 10-bit PQ, one that does not say what it is, and a damaged one."""
+    folder = tmp_path_factory.mktemp("pictures")
+    codes = quantise(pq_eotf_inverse(sample_light()), 10, "full")
+    write_picture(folder / "master.dpx", codes << 6, "uint16", oiio__BitsPerSample=10)
+    write_picture(folder / "unknown.tif", (pq_eotf_inverse(sample_light()) * 65535).astype(np.uint16), "uint16")
+    whole = (folder / "master.dpx").read_bytes()
+    (folder / "damaged.dpx").write_bytes(whole[: len(whole) // 3])
+    return folder
+
+
+WISHES = EncodingWishes("pq", "bt2020", "full")
+
+
+class Hand:
+    """Moves, presses and types on an app as events; every step is followed by frames, as in a window."""
+
+    def __init__(self, app: App, surface: OffscreenSurface) -> None:
+        self.app, self.surface = app, surface
+        self.bench = app.bench
+
+    def frames(self, count: int = 2) -> None:
+        for _ in range(count):
+            self.app.frame()
+
+    def place(self, name: str) -> Rect:
+        assert self.app.ui.places is not None
+        assert name in self.app.ui.places, f"no widget {name!r} among {sorted(self.app.ui.places)}"
+        return self.app.ui.places[name]
+
+    def middle(self, name: str) -> tuple[float, float]:
+        place = self.place(name)
+        return place.left + 0.5 * place.width, place.top + 0.5 * place.height
+
+    def move(self, x: float, y: float) -> None:
+        imgui.get_io().add_mouse_pos_event(x, y)
+        self.frames()
+
+    def click(self, name: str, times: int = 1) -> None:
+        self.move(*self.middle(name))
+        for _ in range(times):
+            imgui.get_io().add_mouse_button_event(0, True)
+            self.frames(1)
+            imgui.get_io().add_mouse_button_event(0, False)
+            self.frames(1)
+        self.frames()
+
+    def drag(self, name: str, start: tuple[float, float], end: tuple[float, float]) -> None:
+        """Drag between two points of a widget, each 0..1 of its size."""
+        place = self.place(name)
+        points = [(place.left + x * place.width, place.top + y * place.height) for x, y in (start, end)]
+        self.move(*points[0])
+        imgui.get_io().add_mouse_button_event(0, True)
+        self.frames(1)
+        self.move(*points[1])
+        imgui.get_io().add_mouse_button_event(0, False)
+        self.frames()
+
+    def wheel(self, steps: float) -> None:
+        imgui.get_io().add_mouse_wheel_event(0.0, steps)
+        self.frames()
+
+    def key(self, name: str) -> None:
+        """Press a key: a character as typed, or the name of one that types none."""
+        if len(name) == 1:
+            imgui.get_io().add_input_characters_utf8(name)
+            self.frames()
+            return
+        for is_down in (True, False):
+            imgui.get_io().add_key_event(getattr(imgui.Key, name), is_down)
+            self.frames(1)
+
+    def type(self, name: str, text: str) -> None:
+        """Click into a field, type over what is there, and press Enter."""
+        self.click(name)
+        imgui.get_io().add_input_characters_utf8(text)
+        self.frames()
+        self.key("enter")
+        self.frames()
+
+    def scroll_to(self, name: str) -> None:
+        """Turn the wheel over the panel until a widget is well inside it."""
+        panel = next(rect for label, rect in (self.app.ui.places or {}).items() if label == "add")
+        self.move(panel.left + 5, self.surface.size[1] - 150)
+        for _ in range(60):
+            bottom = self.place(name).bottom
+            if bottom < self.surface.size[1] - 40:
+                return
+            self.wheel(-1.0)
+        raise AssertionError(f"{name} is not reached by scrolling")
+
+    def tile(self, key: int | None) -> np.ndarray:
+        """Return the code values of a tile's picture, as they are on the surface."""
+        place = self.place("picture master" if key is None else f"picture {key}")
+        return self.surface.codes()[place.top : place.bottom, place.left : place.right]
+
+
+@pytest.fixture
+def hand(host: Host, pictures: Path) -> Iterator[Hand]:
+    """Return a hand on a bench with the master and the four starters, 1280 x 760 at 10 bits."""
+    surface = OffscreenSurface(1280, 760, 10)
+    imgui.create_context()
+    bench = Bench(host, starter_renditions(), WISHES)
+    bench.open(pictures / "master.dpx")
+    app = App(bench, surface, 1.0, {})
+    hand = Hand(app, surface)
+    hand.frames(3)
+    yield hand
+    app.close()
+    imgui.destroy_context()
+    surface.close()

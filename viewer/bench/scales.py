@@ -1,0 +1,36 @@
+"""How a number lies on its track, and how it is rounded and shown. No GL and no imgui."""
+
+import math
+
+from tonemap.operator import Parameter
+
+
+def share_of(parameter: Parameter, value: float) -> float:
+    """Return where on its track a value lies, 0..1."""
+    low, high = parameter.minimum, parameter.maximum
+    if parameter.scale == "log":
+        return math.log(max(value, low) / low) / math.log(high / low)
+    return min(max((value - low) / (high - low), 0.0), 1.0)
+
+
+def value_at(parameter: Parameter, share: float) -> float:
+    """Return the value at a place of its track, rounded to what a hand means."""
+    low, high = parameter.minimum, parameter.maximum
+    if parameter.scale == "log":
+        value = low * (high / low) ** share
+        value = float(f"{value:.3g}")
+    else:
+        value = round(low + share * (high - low), digits_of(parameter))
+    return min(max(value, low), high)
+
+
+def digits_of(parameter: Parameter) -> int:
+    """Return after how many digits a number of this range is rounded and shown: a thousand steps or more."""
+    return min(max(3 - math.floor(math.log10(parameter.maximum - parameter.minimum) + 1e-9), 0), 3)
+
+
+def shown_value(parameter: Parameter, value: float) -> str:
+    """Return a value as its field shows it."""
+    if parameter.scale == "log":
+        return f"{value:.4g}"
+    return f"{value:.{digits_of(parameter)}f}"

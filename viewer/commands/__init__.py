@@ -1,0 +1,71 @@
+"""The command line: one program, one verb a file. Nothing heavy is imported before a verb is chosen."""
+
+import argparse
+import importlib
+import sys
+import traceback
+from collections.abc import Sequence
+from typing import NoReturn
+
+from tonemap import __version__
+from tonemap.errors import TrimbenchError, WrongCall
+
+VERBS = {
+    "view": "open the bench: the master beside its renditions",
+    "compare": "write one labelled picture: master and renditions side by side",
+    "render": "write the SDR picture of one rendition",
+    "operators": "list the operators, or show one",
+    "parity": "measure how well this machine's GPU agrees with the reference",
+}
+
+
+class Parser(argparse.ArgumentParser):
+    """A parser that reports a wrong call in one sentence, like every other error."""
+
+    def error(self, message: str) -> NoReturn:
+        """Raise WrongCall; the caller prints it."""
+        raise WrongCall(f"{message}; see {self.prog} --help")
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one verb; returns the exit status: 0, 1 for work that failed, 2 for a wrong call."""
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    try:
+        return _run(words)
+    except TrimbenchError as fault:
+        if "--debug" in words:
+            traceback.print_exc()
+        print(f"trimbench: {fault}", file=sys.stderr)
+        return fault.exit_status
+    except KeyboardInterrupt:
+        print("trimbench: stopped", file=sys.stderr)
+        return 130
+    except BrokenPipeError:
+        sys.stderr.close()  # the reader of our output has gone; there is nobody to tell
+        return 1
+    except Exception as fault:
+        if "--debug" in words:
+            traceback.print_exc()
+        kind = type(fault).__name__
+        print(f"trimbench: an error in the program ({kind}: {fault}); --debug shows where", file=sys.stderr)
+        return 1
+
+
+def _run(words: list[str]) -> int:
+    parser = Parser(
+        prog="trimbench",
+        description="A bench for choosing an SDR trim for an HDR master.",
+        epilog="trimbench VERB --help explains a verb.",
+    )
+    parser.add_argument("--version", action="version", version=f"trimbench {__version__}")
+    verbs = parser.add_subparsers(dest="verb", metavar="VERB", required=True, parser_class=Parser)
+    chosen = next((word for word in words if word in VERBS), None)
+    for verb, explanation in VERBS.items():
+        verb_parser = verbs.add_parser(verb, help=explanation, description=f"{explanation.capitalize()}.")
+        if verb == chosen:
+            module = importlib.import_module(f"{__name__}.{verb}")
+            module.add_arguments(verb_parser)
+            verb_parser.add_argument("--debug", action="store_true", help="show a traceback when something fails")
+            verb_parser.set_defaults(run=module.run)
+    parsed = parser.parse_args(words)
+    return int(parsed.run(parsed))

@@ -1,0 +1,95 @@
+"""trimbench parity: how well this machine's GPU and driver agree with the reference."""
+
+import argparse
+import json
+import platform
+import sys
+from typing import Any
+
+from tonemap.errors import WrongCall
+from tonemap.parity import INTERVAL_C, Agreement, compare_chain, stress_pictures, trial_chains
+
+from . import options
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the verb's arguments."""
+    parser.add_argument("operator", metavar="OPERATOR", nargs="*", help="only these; default: every operator found")
+    parser.add_argument("--main", choices=("fragment", "compute"), help="only this main; default: both, where there are both")
+    parser.add_argument("--pixels", metavar="N", type=int, default=1_000_000, help="random colours, default 1000000")
+    options.add_operators(parser)
+    parser.add_argument("--json", action="store_true", help="print as JSON")
+
+
+def run(parsed: argparse.Namespace) -> int:
+    """Measure and print the table; exit status 1 when an operator misses the bar."""
+    from tonemap.reference import ReferenceEngine
+
+    from ..engine import MAIN_COMPUTE, MAIN_FRAGMENT, GpuEngine
+    from ..gl.context import gl_version, renderer_name, version_text
+
+    if not 1000 <= parsed.pixels <= 20_000_000:
+        raise WrongCall(f"--pixels {parsed.pixels} is outside 1000..20000000; choose a number in that range")
+    host = options.host_of(parsed)
+    names = parsed.operator or list(host.operators)
+    for name in names:
+        host.get(name)
+    engine = GpuEngine(parsed.main or MAIN_FRAGMENT)
+    engines = [engine]
+    if parsed.main is None and gl_version() >= (4, 3):
+        engines.append(GpuEngine(MAIN_COMPUTE))
+    machine = {
+        "renderer": renderer_name(),
+        "driver": version_text(),
+        "system": f"{platform.system()} {platform.machine()}, Python {platform.python_version()}",
+    }
+    pictures, reference, rows = stress_pictures(parsed.pixels), ReferenceEngine(), []
+    if not parsed.json:
+        print("\n".join([*machine.values(), "", _heading()]), flush=True)
+    for name in names:
+        for engine in engines:
+            row = _row(name, engine.main, [
+                (label, compare_chain(reference, engine, pictures, chain)) for label, chain in trial_chains(host.get(name), host)
+            ])
+            rows.append(row)
+            if not parsed.json:
+                print(_line(row), flush=True)
+            elif sys.stderr.isatty():
+                print(f"{name}, {engine.main}", file=sys.stderr)
+    passed = all(row["passes"] for row in rows)
+    if parsed.json:
+        print(json.dumps({"machine": machine, "interval c": INTERVAL_C, "rows": rows, "passes": passed}, indent=2))
+    else:
+        print("every operator meets the bar" if passed else "the bar is missed; the lines above say where")
+    return 0 if passed else 1
+
+
+def _row(name: str, main: str, found: list[tuple[str, Agreement]]) -> dict[str, Any]:
+    """Return the worst figures of an operator over its parameter sets."""
+    failed = [f"{label}: {agreement}" for label, agreement in found if not agreement.passes]
+    return {
+        "operator": name,
+        "main": main,
+        "sets": len(found),
+        "well conditioned": max(agreement.well_conditioned for _, agreement in found),
+        "anywhere": max(agreement.anywhere for _, agreement in found),
+        "outside": sum(agreement.outside for _, agreement in found),
+        "ppm": max(agreement.codes_ppm for _, agreement in found),
+        "step": max(agreement.codes_step for _, agreement in found),
+        "passes": not failed,
+        "failed": failed,
+    }
+
+
+def _heading() -> str:
+    return (
+        f"{'operator':20}{'main':10}{'sets':>5}{'well cond.':>12}{'anywhere':>11}{'outside':>9}{'10-bit ppm':>12}{'step':>6}"
+    )
+
+
+def _line(row: dict[str, Any]) -> str:
+    text = (
+        f"{row['operator']:20}{row['main']:10}{row['sets']:5}{row['well conditioned']:12.1e}{row['anywhere']:11.1e}"
+        f"{row['outside']:9}{row['ppm']:12.0f}{row['step']:6}"
+    )
+    return "\n".join([text + ("" if row["passes"] else "  FAILS"), *(f"    {line}" for line in row["failed"])])

@@ -1,0 +1,83 @@
+"""trimbench render: the SDR picture of one rendition, by either engine."""
+
+import argparse
+import json
+from pathlib import Path
+from typing import Any
+
+from tonemap.anchors import anchors_of
+from tonemap.errors import WrongCall
+from tonemap.rendition import Chain, Rendition, chain_of
+from tonemap.settings import settings_of
+
+from . import options
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the verb's arguments."""
+    options.add_master(parser)
+    parser.add_argument("-o", "--output", metavar="OUT", type=Path, required=True, help=".tif, .png, .dpx or .exr")
+    parser.add_argument("--overwrite", action="store_true", help="replace the output when it exists")
+    options.add_renditions(parser, several=False)
+    options.add_engine(parser)
+    parser.add_argument("--json", action="store_true", help="print what was done, with the anchors, as JSON")
+
+
+def run(parsed: argparse.Namespace) -> int:
+    """Read, render, write, and say what was done."""
+    from tonemap.media.oiio import read_picture
+    from tonemap.media.oiio_output import write_codes, write_signal
+
+    host = options.host_of(parsed)
+    renditions = options.renditions_of(parsed, host) or [
+        Rendition(host.get(options.DEFAULT_TONE).title, options.DEFAULT_TONE, options.DEFAULT_GAMUT)
+    ]
+    if len(renditions) > 1:
+        raise WrongCall("render takes one rendition, and several --tone were given; call it once for each")
+    source = read_picture(parsed.master, options.wishes_of(parsed))
+    chain = chain_of(renditions[0], source.picture.encoding, host)
+    engine = options.engine_of(parsed.engine)
+    target = chain.rendition.target
+    if parsed.output.suffix.lower() == ".exr":
+        write_signal(parsed.output, engine.signal(source.picture, chain), target, overwrite=parsed.overwrite)
+    else:
+        write_codes(parsed.output, engine.codes(source.picture, chain), target, overwrite=parsed.overwrite)
+    report = _report(parsed, source, chain, engine.title)
+    print(json.dumps(report, indent=2, ensure_ascii=False) if parsed.json else _sentences(report))
+    return 0
+
+
+def _report(parsed: argparse.Namespace, source: Any, chain: Chain, engine_title: str) -> dict[str, Any]:
+    return {
+        "output": str(parsed.output),
+        "master": {
+            "file": str(parsed.master),
+            "encoding": chain.master.title,
+            "known from": dict(source.origins),
+            "notices": list(source.notices),
+        },
+        "engine": engine_title,
+        "rendition": {
+            "name": chain.rendition.name,
+            "tone": chain.rendition.tone,
+            "gamut": chain.rendition.gamut,
+            "settings": settings_of(chain.rendition, chain.host),
+            "target": chain.rendition.target.title,
+        },
+        "anchors": [vars(anchor) for anchor in anchors_of(chain)],
+    }
+
+
+def _sentences(report: dict[str, Any]) -> str:
+    rendition, master = report["rendition"], report["master"]
+    anchors = ", ".join(
+        f"{anchor['master']:g} \u2192 {anchor['nits']:.1f} cd/m\u00b2 ({anchor['signal']:.1%})" for anchor in report["anchors"]
+    )
+    lines = [
+        f"{report['output']}: {rendition['name']} ({rendition['tone']}, {rendition['gamut']}), {rendition['target']}",
+        f"master: {master['encoding']}",
+        *master["notices"],
+        f"anchors: {anchors}",
+        f"engine: {report['engine']}",
+    ]
+    return "\n".join(lines)
