@@ -44,7 +44,9 @@ def anchors_of(chain: Chain) -> tuple[Anchor, Anchor, Anchor]:
 
 def neutral_result(levels: np.ndarray, chain: Chain) -> tuple[np.ndarray, np.ndarray]:
     """Map neutral levels (n,) in cd/m2; returns the target's luma-equal signal (n,) and its light in cd/m2 (n,)."""
-    neutral = light_picture(np.repeat(levels[np.newaxis, :, np.newaxis], 3, axis=2), chain.master.peak, chain.master.black)
+    neutral = light_picture(
+        np.repeat(levels[np.newaxis, :, np.newaxis], 3, axis=2), chain.master.peak, chain.master.black
+    )
     signal = render_signal(neutral.samples, replace(chain, master=neutral.encoding))
     light = signal_to_light(signal, chain.rendition.target)
     return signal[0, :, 1], light[0, :, 1]
@@ -59,7 +61,9 @@ def match_anchor(rendition: Rendition, chain: Chain, nits: float, anchor: str = 
     for _ in range(40):
         middle = 0.5 * (low + high)
         tried = _exposed(rendition, middle)
-        reached = next(item for item in anchors_of(chain_of(tried, chain.master, chain.host)) if item.name == anchor).nits
+        reached = next(
+            item for item in anchors_of(chain_of(tried, chain.master, chain.host)) if item.name == anchor
+        ).nits
         low, high = (middle, high) if reached < nits else (low, middle)
     return _exposed(rendition, round(0.5 * (low + high), 4))
 

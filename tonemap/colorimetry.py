@@ -48,9 +48,7 @@ ADAPTATIONS = {
 
 # Recommendation ITU-R BT.2100-3, Table 7.
 LMS_FROM_BT2020 = np.array([[1688.0, 2146.0, 262.0], [683.0, 2951.0, 462.0], [99.0, 309.0, 3688.0]]) / 4096.0
-ICTCP_FROM_LMS = (
-    np.array([[2048.0, 2048.0, 0.0], [6610.0, -13613.0, 7003.0], [17933.0, -17390.0, -543.0]]) / 4096.0
-)
+ICTCP_FROM_LMS = np.array([[2048.0, 2048.0, 0.0], [6610.0, -13613.0, 7003.0], [17933.0, -17390.0, -543.0]]) / 4096.0
 
 
 def primaries_named(name: str) -> Primaries:
@@ -100,6 +98,7 @@ def conversion_matrix(source: str, destination: str, method: str = "bradford") -
     [1.6605, -0.5876, -0.0728]
     """
     first, second = primaries_named(source), primaries_named(destination)
+    matrix: Array
     if first == second:
         matrix = np.eye(3)
     else:

@@ -68,9 +68,7 @@ class Encoding:
     def __post_init__(self) -> None:
         """Refuse what is not a display or not a code; raises WrongCall with one sentence."""
         if self.transfer not in TRANSFERS:
-            raise WrongCall(
-                f"transfer '{self.transfer}' is not known; {suggestion(self.transfer, list(TRANSFERS))}"
-            )
+            raise WrongCall(f"transfer '{self.transfer}' is not known; {suggestion(self.transfer, list(TRANSFERS))}")
         primaries_named(self.primaries)
         if self.bits is not None:
             scale_and_offset(self.bits, self.signal_range)
@@ -84,8 +82,8 @@ class Encoding:
             raise WrongCall(f"peak = {self.peak:.9g} is outside 1..10000 cd/m2; give the display's peak luminance")
         if not 0.0 <= self.black <= 0.1 * self.peak:
             raise WrongCall(
-                f"black = {self.black:.9g} is outside 0..{0.1 * self.peak:g} cd/m2, a tenth of the peak; give the display's "
-                "black"
+                f"black = {self.black:.9g} is outside 0..{0.1 * self.peak:g} cd/m2, a tenth of the peak; "
+                "give the display's black"
             )
         if not 1e-4 <= self.unit <= 10000.0:
             raise WrongCall(f"unit = {self.unit:.9g} is outside 0.0001..10000 cd/m2; give the cd/m2 of the value 1.0")
@@ -164,10 +162,9 @@ def decode(samples: Array | Codes, encoding: Encoding) -> Array:
     ----------
     samples : integer code values when `encoding.bits` is set, else floating-point signal or linear values
     """
-    samples = np.asarray(samples)
     if encoding.bits is None:
         with np.errstate(invalid="ignore"):  # a signalling NaN is a NaN like any other
-            signal = samples.astype(np.float64)
+            signal: Array = samples.astype(np.float64)
     else:
         signal = expand(samples, encoding.bits, encoding.signal_range)
     # Infinities are kept apart from the arithmetic: Inf - Inf in the matrix would make NaN of a bright pixel.

@@ -74,7 +74,11 @@ class Host:
             operator = operator_class()
             check_declaration(operator)
             glsl_file = next(
-                (folder / f"{operator.name}.glsl" for folder in glsl_folders if (folder / f"{operator.name}.glsl").is_file()),
+                (
+                    folder / f"{operator.name}.glsl"
+                    for folder in glsl_folders
+                    if (folder / f"{operator.name}.glsl").is_file()
+                ),
                 None,
             )
             if glsl_file is None:
@@ -128,7 +132,9 @@ def check_declaration(operator: Operator) -> None:
     names = [parameter.name for parameter in operator.parameters] + list(operator.derived)
     for name in [operator.name, *names]:
         if not IDENTIFIER.match(name) or "__" in name or name.startswith("gl_"):
-            raise TrimbenchError(f"'{name}' can't be a GLSL name; use lower-case letters, digits and single underscores")
+            raise TrimbenchError(
+                f"'{name}' can't be a GLSL name; use lower-case letters, digits and single underscores"
+            )
     if len(set(names)) != len(names) or {"light", "levels", "volume"} & set(names):
         raise TrimbenchError("its parameter and derived names are not distinct (light, levels and volume are taken)")
     for parameter in operator.parameters:

@@ -1,9 +1,9 @@
 """Parity: how well an engine agrees with the reference, on stress pictures, at parameter values that bite.
 
-The bar is set in the encoded SDR signal, where an error weighs the same from black to peak. Rounding in float32 cannot be
-smaller than what it does to the light that enters: near the target's gamut boundary a difference of nearly equal numbers
-is encoded with a steep curve. So a pixel is held to `SIGNAL_BAR` where it is well conditioned, and everywhere to the
-interval that the exact chain spans when the light that enters moves by a relative `c`.
+The bar is set in the encoded SDR signal, where an error weighs the same from black to peak. Rounding in float32 cannot
+be smaller than what it does to the light that enters: near the target's gamut boundary a difference of nearly equal
+numbers is encoded with a steep curve. So a pixel is held to `SIGNAL_BAR` where it is well conditioned, and everywhere
+to the interval that the exact chain spans when its light moves by `c` times its largest channel.
 """
 
 from collections.abc import Callable, Iterator, Mapping
@@ -100,8 +100,9 @@ class Agreement:
     def __str__(self) -> str:
         """One line for a log."""
         return (
-            f"{self.samples} samples: {self.well_conditioned:.2g} where well conditioned, {self.anywhere:.2g} anywhere, "
-            f"{self.outside} outside the interval, {self.codes_ppm:.0f} ppm of codes differ by up to {self.codes_step}; "
+            f"{self.samples} samples: {self.well_conditioned:.2g} where well conditioned, {self.anywhere:.2g} "
+            f"anywhere, {self.outside} outside the interval, {self.codes_ppm:.0f} ppm of codes differ by up to "
+            f"{self.codes_step}; "
             f"worst in {self.picture}: {self.worst}"
         )
 
@@ -188,8 +189,8 @@ def _moved(light: Array, finish: Callable[[Array], Array], c: float) -> Array:
 def stress_pictures(random_pixels: int = 1_000_000, seed: int = 20) -> Mapping[str, Picture]:
     """Return the pictures that parity is measured on.
 
-    A ramp in PQ codes; random colours in BT.2020 up to 10 000 cd/m2, uniform in PQ; ramps of saturated corners; light near
-    black; negative, infinite and undefined samples.
+    A ramp in PQ codes; random colours in BT.2020 up to 10 000 cd/m2, uniform in PQ; ramps of saturated corners; light
+    near black; negative, infinite and undefined samples.
     """
     random = np.random.default_rng(seed)
     ramp = np.repeat(np.arange(65536, dtype=np.uint16).reshape(256, 256, 1), 3, axis=2)
@@ -236,8 +237,9 @@ def parameter_sets(operator: Operator) -> Mapping[str, dict[str, ParameterValue]
 def trial_chains(operator: Operator, host: Host) -> Iterator[tuple[str, Chain]]:
     """Yield the chains on which an operator is tried, with labels.
 
-    A tone operator is followed by the clip; a gamut operator follows a roll-off by luminance, which leaves channels above
-    the target's peak. 'away' sets also have other levels: a master of 0.005..4000 and a target of 0.05..203 cd/m2.
+    A tone operator is followed by the clip; a gamut operator follows a roll-off by luminance, which leaves channels
+    above the target's peak. 'away' sets also have other levels: a master of 0.005..4000 and a target of 0.05..203
+    cd/m2.
     """
     for label, settings in parameter_sets(operator).items():
         is_away = label.endswith(("away", "maximum"))
@@ -246,7 +248,7 @@ def trial_chains(operator: Operator, host: Host) -> Iterator[tuple[str, Chain]]:
         if operator.kind == TONE:
             rendition = Rendition(label, operator.name, "gamut_clip", settings, target=target)
         else:
-            tone = {"application": "luminance", "start": 20.0}
+            tone: dict[str, ParameterValue] = {"application": "luminance", "start": 20.0}
             rendition = Rendition(label, "reinhard_extended", operator.name, tone, settings, target=target)
         yield label, chain_of(rendition, master, host)
 

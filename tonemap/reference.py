@@ -3,6 +3,7 @@
 import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from typing import Any
 
 import numpy as np
 
@@ -50,7 +51,7 @@ class ReferenceEngine:
             picture, lambda samples: quantise_signal(render_signal(samples, chain), target), np.dtype(np.uint16)
         )
 
-    def _in_bands(self, picture: Picture, work: Callable[[Array | Codes], Array | Codes], dtype: np.dtype) -> Array:
+    def _in_bands(self, picture: Picture, work: Callable[[Array | Codes], Array | Codes], dtype: np.dtype) -> Any:
         result = np.empty(picture.samples.shape, dtype)
         rows = max(1, BAND_SAMPLES // picture.columns)
 

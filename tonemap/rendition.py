@@ -31,8 +31,8 @@ class Rendition:
     gamut: str = "gamut_hue"
     tone_settings: Settings = field(default_factory=dict)
     gamut_settings: Settings = field(default_factory=dict)
-    input: InputAdjustments = InputAdjustments()
-    output: Cdl = Cdl()
+    input: InputAdjustments = field(default_factory=InputAdjustments)
+    output: Cdl = field(default_factory=Cdl)
     target: Encoding = field(default_factory=sdr_target)
 
 
@@ -94,6 +94,8 @@ def _float32_adjustments(adjustments: InputAdjustments) -> InputAdjustments:
 
 
 def _float32_cdl(cdl: Cdl) -> Cdl:
-    red_green_blue = [tuple(float(np.float32(value)) for value in triple) for triple in (cdl.slope, cdl.offset, cdl.power)]
+    red_green_blue = [
+        tuple(float(np.float32(value)) for value in triple) for triple in (cdl.slope, cdl.offset, cdl.power)
+    ]
     slope, offset, power = red_green_blue
     return Cdl(slope, offset, power, float(np.float32(cdl.saturation)))  # type: ignore[arg-type]

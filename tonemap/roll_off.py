@@ -97,10 +97,7 @@ def carry(light: Array, drive: Array, mapped: Array, gain: float, desaturation: 
     gain : the curve's gain where it holds nothing back
     desaturation : 0..1; the share of chroma that a highlight loses is this times the share of level it has lost
     """
-    if drive.shape[-1] == 3:
-        result = mapped
-    else:
-        result = light * (mapped / np.maximum(drive, SMALLEST_LEVEL))
+    result = mapped if drive.shape[-1] == 3 else light * (mapped / np.maximum(drive, SMALLEST_LEVEL))
     highest = np.maximum(drive.max(axis=-1, keepdims=True), SMALLEST_LEVEL)
     held_back = np.clip(1.0 - mapped.max(axis=-1, keepdims=True) / (gain * highest), 0.0, 1.0)
     grey = luminance(result)[..., np.newaxis]

@@ -1,4 +1,4 @@
-"""A rendition's settings by their paths, as commands, trim sheets and the bench name them: 'tone.reach', 'input.exposure'."""
+"""A rendition's settings by their paths, as commands, trim sheets and the bench name them: 'input.exposure'."""
 
 from collections.abc import Iterator
 from dataclasses import fields, replace
@@ -14,7 +14,12 @@ from .rendition import Rendition
 
 INPUT_PARAMETERS = (
     Parameter(
-        name="exposure", unit="stops", default=0.0, minimum=-8.0, maximum=8.0, help="Gain on light before the tone operator."
+        name="exposure",
+        unit="stops",
+        default=0.0,
+        minimum=-8.0,
+        maximum=8.0,
+        help="Gain on light before the tone operator.",
     ),
     Parameter(
         name="contrast",
@@ -34,13 +39,24 @@ INPUT_PARAMETERS = (
         help="The level that contrast leaves alone; 26 is 18 % grey of a PQ master.",
     ),
     Parameter(
-        name="saturation", unit="", default=1.0, minimum=0.0, maximum=2.0, help="Mix with the grey of the same luminance."
+        name="saturation",
+        unit="",
+        default=1.0,
+        minimum=0.0,
+        maximum=2.0,
+        help="Mix with the grey of the same luminance.",
     ),
 )
 OUTPUT_PARAMETERS = (
-    Parameter(name="slope", unit="", default=1.0, minimum=0.0, maximum=4.0, help="ASC CDL slope; one number, or r,g,b."),
-    Parameter(name="offset", unit="", default=0.0, minimum=-1.0, maximum=1.0, help="ASC CDL offset; one number, or r,g,b."),
-    Parameter(name="power", unit="", default=1.0, minimum=0.1, maximum=4.0, help="ASC CDL power; one number, or r,g,b."),
+    Parameter(
+        name="slope", unit="", default=1.0, minimum=0.0, maximum=4.0, help="ASC CDL slope; one number, or r,g,b."
+    ),
+    Parameter(
+        name="offset", unit="", default=0.0, minimum=-1.0, maximum=1.0, help="ASC CDL offset; one number, or r,g,b."
+    ),
+    Parameter(
+        name="power", unit="", default=1.0, minimum=0.1, maximum=4.0, help="ASC CDL power; one number, or r,g,b."
+    ),
     Parameter(name="saturation", unit="", default=1.0, minimum=0.0, maximum=4.0, help="ASC CDL saturation."),
 )
 TARGET_NUMBERS = ("peak", "black", "unit")
@@ -75,7 +91,8 @@ def with_setting(rendition: Rendition, path: str, value: Any, host: Host) -> Ren
         number = _checked(INPUT_PARAMETERS, path, name, value)
         return replace(rendition, input=replace(rendition.input, **{name: number}))
     if stage == "output":
-        return replace(rendition, output=replace(rendition.output, **{name: _cdl_value(path, name, value)}))
+        output: dict[str, Any] = {name: _cdl_value(path, name, value)}
+        return replace(rendition, output=replace(rendition.output, **output))
     return replace(rendition, target=_with_target(rendition.target, path, name, value))
 
 

@@ -31,6 +31,7 @@ def pq_eotf(signal: Array) -> Array:
     Parameters
     ----------
     signal : ndarray, PQ, 0..1; values outside are read as the nearer end
+
     Returns
     -------
     ndarray

@@ -30,7 +30,9 @@ class Composed:
         return self.origins[min(max(line, 1), len(self.origins)) - 1]
 
 
-def compose(main: str, generated: Mapping[str, str], version: str, includes: Mapping[str, Path] | None = None) -> Composed:
+def compose(
+    main: str, generated: Mapping[str, str], version: str, includes: Mapping[str, Path] | None = None
+) -> Composed:
     """Put a program's text together.
 
     Parameters
@@ -66,7 +68,7 @@ def compose(main: str, generated: Mapping[str, str], version: str, includes: Map
 
 
 def rendition_program(chain: Chain, main: str, version: str, result_codes: bool = False) -> Composed:
-    """Compose the program of one rendition: its transfers, operators and choices are in the text, the rest is uniform."""
+    """Compose the program of one rendition: transfers, operators and choices are text, the rest is uniform."""
     tone, gamut = chain.host.installed(chain.tone.name), chain.host.installed(chain.gamut.name)
     generated = "\n".join(
         [

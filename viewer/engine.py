@@ -66,7 +66,8 @@ class GpuEngine:
     def close(self) -> None:
         """Free what the engine holds on the card, and its context."""
         self.context.make_current()
-        for item in (*self._programs.values(), *self._framebuffers.values(), *self._textures.values()):
+        held: list[Program | Framebuffer | Texture] = [*self._programs.values(), *self._framebuffers.values()]
+        for item in [*held, *self._textures.values()]:
             item.delete()
         self.context.close()
 
@@ -114,7 +115,9 @@ class GpuEngine:
         else:
             stages = {
                 "vertex": fullscreen_vertex(),
-                "fragment": rendition_program(chain, "main/rendition.frag", FRAGMENT_VERSION, result_codes=result_codes),
+                "fragment": rendition_program(
+                    chain, "main/rendition.frag", FRAGMENT_VERSION, result_codes=result_codes
+                ),
             }
         key = "".join(composed.text for composed in stages.values())
         if key not in self._programs:
@@ -155,8 +158,8 @@ def set_chain_uniforms(program: Program, chain: Chain) -> None:
         scale, offset = scale_and_offset(master.bits, master.signal_range)
         program.set("source_scale", scale)
         program.set("source_offset", offset)
-    for group, values in (("adjustments", rendition.input), ("levels", chain.levels)):
-        for name, value in vars(values).items():
+    for group, members in (("adjustments", rendition.input), ("levels", chain.levels)):
+        for name, value in vars(members).items():
             program.set(f"{group}.{name}", float(value))
     program.set("volume.to_target", chain.volume.to_target)
     program.set("volume.from_target", chain.volume.from_target)

@@ -1,7 +1,8 @@
 // What a tile shows of the master, as light: one pixel of the tile from one level of the light pyramid.
-// At 1:1 and above the pixel under the middle, untouched. Below, the mean of light over the pixel's own area: a level
-// whose texels are at most as large as that area, each weighed by how much of it lies inside. A texel of a level is an
-// exact mean, so only where the area's edge cuts a texel is the mean not that of the full picture.
+// At 1:1 and above the pixel under the middle, untouched. Below, the mean of light over the pixel's own area: from a
+// level whose texels are at most half as large, each weighed by how much of it lies inside. A texel is itself an exact
+// mean, so only where the area's edge cuts one (below 1:4; above, the level is the picture) is the mean not exact.
+// The master's light is averaged, before the operators: a mean of a rendition's own light would need them first.
 uniform sampler2D light;   // the level
 uniform ivec2 level_size;  // in texels
 uniform float texel;       // picture pixels a side of a texel: 1, 2, 4, ...

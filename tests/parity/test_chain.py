@@ -91,7 +91,7 @@ def test_output_adjustments_agree(cdl, host, reference, engine):
 @pytest.mark.parametrize("bits", [8, 10, 12, 16])
 @pytest.mark.parametrize("signal_range", ["narrow", "full"])
 def test_codes_are_the_rounded_signal(bits, signal_range, host, engine):
-    """The card's quantiser is the rule itself: it is checked on the card's own signal, where no rounding error hides."""
+    """The card's quantiser is checked on the card's own signal, where no rounding error hides."""
     from tonemap.signal_range import scale_and_offset
 
     target = Encoding("bt1886", "bt709", signal_range, bits, 100.0)

@@ -13,7 +13,9 @@ from tonemap.settings import with_setting
 
 HOST = find_operators()
 TRIALS = [
-    pytest.param(chain, id=f"{name}-{label}") for name in HOST.operators for label, chain in trial_chains(HOST.get(name), HOST)
+    pytest.param(chain, id=f"{name}-{label}")
+    for name in HOST.operators
+    for label, chain in trial_chains(HOST.get(name), HOST)
 ]
 
 

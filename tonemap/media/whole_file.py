@@ -24,7 +24,7 @@ def whole_file(path: Path, overwrite: bool = False) -> Iterator[Path]:
         Whatever is raised, here or in the block, nothing is left behind and an existing file stays as it was.
     """
     target = Path(os.path.realpath(path))  # a link stays a link, and the file that it names is replaced
-    _refuse_existing(path, overwrite)
+    refuse_existing(path, overwrite)
     part = target.with_name(f".{target.name}.{secrets.token_hex(4)}.part")
     try:
         part.touch(exist_ok=False)
@@ -32,7 +32,7 @@ def whole_file(path: Path, overwrite: bool = False) -> Iterator[Path]:
             yield part
             with part.open("rb") as file:
                 os.fsync(file.fileno())
-            _refuse_existing(path, overwrite)
+            refuse_existing(path, overwrite)
             part.replace(target)
         finally:
             part.unlink(missing_ok=True)
@@ -41,7 +41,8 @@ def whole_file(path: Path, overwrite: bool = False) -> Iterator[Path]:
         raise TrimbenchError(f"{path}: can't be written: {reason}; nothing was kept, choose another place") from error
 
 
-def _refuse_existing(path: Path, overwrite: bool) -> None:
+def refuse_existing(path: Path, overwrite: bool) -> None:
+    """Raise TrimbenchError when a file may not be written under this name: a folder, or a file that is to stay."""
     if path.is_dir():
         raise TrimbenchError(f"{path}: this is a folder; give the name of a file to write")
     if not overwrite and os.path.lexists(path):

@@ -53,16 +53,18 @@ class Bt2390(Operator):
     def derive(self, p: Values) -> Mapping[str, float]:
         """Compute the constants of the curve; raises WrongCall where the curve would not be monotone."""
         levels = p.levels
-        pq_black, pq_white, pq_min, pq_max = (float(pq_eotf_inverse(np.array(level))) for level in (
-            levels.source_black, levels.source_peak, levels.target_black, levels.target_peak))
+        pq_black, pq_white, pq_min, pq_max = (
+            float(pq_eotf_inverse(np.array(level)))
+            for level in (levels.source_black, levels.source_peak, levels.target_black, levels.target_peak)
+        )
         pq_range = pq_white - pq_black
         min_lum, max_lum = (pq_min - pq_black) / pq_range, (pq_max - pq_black) / pq_range
         offset = p.knee_offset if p.adjust_knee else STANDARD_KNEE_OFFSET
         knee = (1.0 + offset) * max_lum - offset
         if knee < 0.0:
             raise WrongCall(
-                f"a target of {levels.target_peak:g} cd/m2 is too dark for a master of {levels.source_peak:g} cd/m2: the "
-                "knee would lie below black; raise the target's peak or lower the knee offset"
+                f"a target of {levels.target_peak:g} cd/m2 is too dark for a master of {levels.source_peak:g} cd/m2: "
+                "the knee would lie below black; raise the target's peak or lower the knee offset"
             )
         if min_lum > 0.25:
             raise WrongCall(

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from ..arrays import Array
-from ..colorimetry import convert, luminance
+from ..colorimetry import luminance
 from ..errors import WrongCall
 from ..operator import Choice, Operator, Parameter, Values
 from ..transfer import hlg_eotf

@@ -71,7 +71,7 @@ class GamutHue(Operator):
         return np.where(untouched[..., np.newaxis], result, moved)
 
     def cubic(self, lightness: Array, chroma: Array, p: Values) -> Array:
-        """Return the coefficients (..., 3, 4) of the target's channels, 1 at its peak, as cubics of the chroma scale."""
+        """Return the coefficients (..., 3, 4) of the target's channels, 1 at its peak, as cubics of chroma scale."""
         powers = np.stack(
             [
                 np.broadcast_to(lightness**3, chroma.shape),

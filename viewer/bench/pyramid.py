@@ -49,8 +49,8 @@ class LightPyramid:
             ) from fault
 
     def level_for(self, zoom: float) -> int:
-        """Return the level to average from: its texels are at most as large as a screen pixel."""
-        return min(max(math.floor(math.log2(1.0 / zoom) + 1e-6), 0), len(self.levels) - 1)
+        """Return the level to average from: its texels are at most half as large as a screen pixel."""
+        return min(max(math.floor(math.log2(0.5 / zoom) + 1e-6), 0), len(self.levels) - 1)
 
     def delete(self) -> None:
         """Free the card's memory."""

@@ -53,7 +53,9 @@ def describe(operator: Operator, host: Host) -> dict[str, Any]:
         "parameters": [_parameter(parameter) for parameter in operator.parameters],
     }
     if operator.kind == TONE:
-        chain = chain_of(Rendition(operator.title, operator.name, "gamut_clip", target=sdr_target()), Encoding("linear"), host)
+        chain = chain_of(
+            Rendition(operator.title, operator.name, "gamut_clip", target=sdr_target()), Encoding("linear"), host
+        )
         signal, nits = neutral_result(np.array(SHOWN_LEVELS), chain)
         described["curve"] = [
             {"master": level, "nits": float(light), "signal": float(value)}
@@ -95,7 +97,11 @@ def _page(found: dict[str, Any]) -> str:
         lines.append(f"      {parameter['help']}")
         lines += [f"      {option}: {meaning}" for option, meaning in parameter.get("options", {}).items()]
     if "curve" in found:
-        lines += ["", "At its defaults, a master of 1000 cd/m\u00b2 on a target of 100 cd/m\u00b2", "  master    target   signal"]
+        lines += [
+            "",
+            "At its defaults, a master of 1000 cd/m\u00b2 on a target of 100 cd/m\u00b2",
+            "  master    target   signal",
+        ]
         for row in found["curve"]:
             lines.append(f"  {row['master']:6g}  {row['nits']:8.3f}  {row['signal']:6.1%}")
     return "\n".join([*lines, "", *found["files"]])

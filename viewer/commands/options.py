@@ -17,9 +17,15 @@ DEFAULT_TONE = "bt2390"
 DEFAULT_GAMUT = "gamut_hue"
 
 
-def add_master(parser: argparse.ArgumentParser) -> None:
+def add_master(parser: argparse.ArgumentParser, optional: bool = False) -> None:
     """Add the master and the words that say its encoding where its file does not."""
-    parser.add_argument("master", metavar="MASTER", type=Path, help="the HDR picture: EXR, DPX, TIFF, PNG ...")
+    parser.add_argument(
+        "master",
+        metavar="MASTER",
+        type=Path,
+        nargs="?" if optional else None,
+        help="the HDR picture: EXR, DPX, TIFF, PNG ...",
+    )
     group = parser.add_argument_group("encoding of the master, where its file does not say it or says it wrongly")
     group.add_argument("--transfer", metavar="NAME", help=", ".join(TRANSFERS))
     group.add_argument("--primaries", metavar="NAME", help="bt709, bt2020, p3-d65, p3-dci, ap0, ap1")
@@ -97,7 +103,9 @@ def renditions_of(parsed: argparse.Namespace, host: Host) -> list[Rendition]:
             if word == "set":
                 path, equals, value = text.partition("=")
                 if not equals:
-                    raise WrongCall(f"--set {text} has no value; write it as PATH=VALUE, for example input.exposure=0.5")
+                    raise WrongCall(
+                        f"--set {text} has no value; write it as PATH=VALUE, for example input.exposure=0.5"
+                    )
                 rendition = with_setting(rendition, path.strip(), value.strip(), host)
         renditions.append(rendition)
     return _distinct(renditions)
@@ -137,13 +145,13 @@ class _Word(argparse.Action):
 
 
 def _distinct(renditions: list[Rendition]) -> list[Rendition]:
-    """Number the names that occur more than once."""
+    """Add numbers to the names that occur more than once."""
     from dataclasses import replace
 
     names = [rendition.name for rendition in renditions]
     result = []
     for index, rendition in enumerate(renditions):
-        if names.count(rendition.name) > 1:
-            rendition = replace(rendition, name=f"{rendition.name} {names[: index + 1].count(rendition.name)}")
-        result.append(rendition)
+        number = names[: index + 1].count(rendition.name)
+        is_one_of_several = names.count(rendition.name) > 1
+        result.append(replace(rendition, name=f"{rendition.name} {number}") if is_one_of_several else rendition)
     return result

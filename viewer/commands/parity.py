@@ -15,7 +15,9 @@ from . import options
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the verb's arguments."""
     parser.add_argument("operator", metavar="OPERATOR", nargs="*", help="only these; default: every operator found")
-    parser.add_argument("--main", choices=("fragment", "compute"), help="only this main; default: both, where there are both")
+    parser.add_argument(
+        "--main", choices=("fragment", "compute"), help="only this main; default: both, where there are both"
+    )
     parser.add_argument("--pixels", metavar="N", type=int, default=1_000_000, help="random colours, default 1000000")
     options.add_operators(parser)
     parser.add_argument("--json", action="store_true", help="print as JSON")
@@ -48,9 +50,14 @@ def run(parsed: argparse.Namespace) -> int:
         print("\n".join([*machine.values(), "", _heading()]), flush=True)
     for name in names:
         for engine in engines:
-            row = _row(name, engine.main, [
-                (label, compare_chain(reference, engine, pictures, chain)) for label, chain in trial_chains(host.get(name), host)
-            ])
+            row = _row(
+                name,
+                engine.main,
+                [
+                    (label, compare_chain(reference, engine, pictures, chain))
+                    for label, chain in trial_chains(host.get(name), host)
+                ],
+            )
             rows.append(row)
             if not parsed.json:
                 print(_line(row), flush=True)
@@ -82,9 +89,8 @@ def _row(name: str, main: str, found: list[tuple[str, Agreement]]) -> dict[str, 
 
 
 def _heading() -> str:
-    return (
-        f"{'operator':20}{'main':10}{'sets':>5}{'well cond.':>12}{'anywhere':>11}{'outside':>9}{'10-bit ppm':>12}{'step':>6}"
-    )
+    columns = f"{'well cond.':>12}{'anywhere':>11}{'outside':>9}{'10-bit ppm':>12}{'step':>6}"
+    return f"{'operator':20}{'main':10}{'sets':>5}{columns}"
 
 
 def _line(row: dict[str, Any]) -> str:

@@ -71,7 +71,8 @@ def _report(parsed: argparse.Namespace, source: Any, chain: Chain, engine_title:
 def _sentences(report: dict[str, Any]) -> str:
     rendition, master = report["rendition"], report["master"]
     anchors = ", ".join(
-        f"{anchor['master']:g} \u2192 {anchor['nits']:.1f} cd/m\u00b2 ({anchor['signal']:.1%})" for anchor in report["anchors"]
+        f"{anchor['master']:g} \u2192 {anchor['nits']:.1f} cd/m\u00b2 ({anchor['signal']:.1%})"
+        for anchor in report["anchors"]
     )
     lines = [
         f"{report['output']}: {rendition['name']} ({rendition['tone']}, {rendition['gamut']}), {rendition['target']}",

@@ -2,7 +2,6 @@
 
 import datetime
 import math
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,8 +10,9 @@ import numpy as np
 import tonemap
 from tonemap.arrays import Codes
 from tonemap.encoding import Encoding
-from tonemap.errors import TrimbenchError, WrongCall
+from tonemap.errors import WrongCall
 from tonemap.media.oiio_output import write_codes
+from tonemap.media.whole_file import refuse_existing
 from tonemap.picture import Picture
 from tonemap.rendition import Chain
 from tonemap.signal_range import FULL
@@ -129,8 +129,7 @@ def write_comparison(
     path = Path(path)
     if path.suffix.lower() not in ENDINGS:
         raise WrongCall(f"{path}: a comparison is written as {', '.join(ENDINGS)}; change the name")
-    if not overwrite and os.path.lexists(path):  # said before the work; the writer asks again after it
-        raise TrimbenchError(f"{path}: the file exists; choose another name, or give --overwrite to replace it")
+    refuse_existing(path, overwrite)  # before the work, and again by the writer
     figure = comparison_figure(master, title, chains, engine, window=window, width=width, file_name=file_name)
     write_codes(path, figure_codes(figure), FILE_ENCODING, overwrite)
 

@@ -134,7 +134,9 @@ def _egl_displays() -> Iterator[Any]:
 
     candidates: list[tuple[int, Any]] = [(PLATFORM_DEVICE_EXT, device) for device in _egl_devices()]
     candidates.append((PLATFORM_SURFACELESS_MESA, ctypes.c_void_p(0)))
-    get_display = _egl_function("eglGetPlatformDisplayEXT", EGL.EGLDisplay, ctypes.c_uint, ctypes.c_void_p, ctypes.c_void_p)
+    get_display = _egl_function(
+        "eglGetPlatformDisplayEXT", EGL.EGLDisplay, ctypes.c_uint, ctypes.c_void_p, ctypes.c_void_p
+    )
     if get_display is None:
         return
     for platform, native in candidates:
@@ -172,7 +174,10 @@ def _egl_context(display: Any) -> Any:
         EGL.eglBindAPI(EGL.EGL_OPENGL_API)
         configs, count = (EGL.EGLConfig * 1)(), ctypes.c_int()
         wanted = [EGL.EGL_RENDERABLE_TYPE, EGL.EGL_OPENGL_BIT, EGL.EGL_SURFACE_TYPE, 0, EGL.EGL_NONE]
-        if not EGL.eglChooseConfig(display, (ctypes.c_int * len(wanted))(*wanted), configs, 1, count) or not count.value:
+        if (
+            not EGL.eglChooseConfig(display, (ctypes.c_int * len(wanted))(*wanted), configs, 1, count)
+            or not count.value
+        ):
             return None
     except EGL.EGLError:
         return None
@@ -187,9 +192,7 @@ def _egl_context(display: Any) -> Any:
             EGL.EGL_NONE,
         ]
         try:
-            return EGL.eglCreateContext(
-                display, configs[0], EGL.EGL_NO_CONTEXT, (ctypes.c_int * len(wanted))(*wanted)
-            )
+            return EGL.eglCreateContext(display, configs[0], EGL.EGL_NO_CONTEXT, (ctypes.c_int * len(wanted))(*wanted))
         except EGL.EGLError:
             continue  # the next lower version
     return None

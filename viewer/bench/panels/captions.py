@@ -103,6 +103,7 @@ def _rendition(bench: Bench, ui: Widgets, slot: Slot, tile: Tile) -> None:
     if fault is not None:
         _caption(ui, tile, rendition.name, titles, ["can't be shown"], ())
         _fault(ui, tile, fault)
+        ui.place(f"fault {slot.key}")
         return
     reading = bench.reading(slot)
     anchors = _anchor_words(working) if working else [""]

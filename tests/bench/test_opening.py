@@ -1,0 +1,141 @@
+"""Opening masters on the bench: the list of files, the question about an encoding, bad files, broken operators."""
+
+import re
+from pathlib import Path
+
+import pytest
+
+from tonemap.errors import TrimbenchError
+from tonemap.host import find_operators
+from tonemap.media.wishes import EncodingWishes
+from tonemap.rendition import Rendition
+from viewer.bench import state as actions
+from viewer.bench.opening import Question, open_master
+from viewer.bench.state import Master
+
+BROKEN = {
+    "bad_glsl": ("return light", "vec3 bad_glsl(vec3 light, Levels levels)\n{\n    return lihgt;\n}\n"),
+    "bad_python": ("raise ValueError('no luck')", "vec3 bad_python(vec3 light, Levels levels) { return light; }\n"),
+    "bad_nan": ("return light * np.nan", "vec3 bad_nan(vec3 light, Levels levels) { return light / 0.0; }\n"),
+}
+
+
+def write_operators(folder: Path) -> Path:
+    for name, (body, glsl) in BROKEN.items():
+        (folder / f"{name}.glsl").write_text('#include "lib/levels.glsl"\n' + glsl)
+        (folder / f"{name}.py").write_text(
+            "import numpy as np\nfrom tonemap.operator import Operator\n\n"
+            f"class Broken(Operator):\n    name = '{name}'\n    title = '{name}'\n    kind = 'tone'\n    source = 'none'\n"
+            f"    def apply(self, light, p):\n        {body}\n"
+        )
+    return folder
+
+
+def test_a_master_is_chosen_from_the_list_of_files(hand, pictures):
+    hand.key("o")
+    hand.frames()
+    assert {"file master.dpx", "file unknown.tif"} <= set(hand.app.ui.places)
+    hand.bench.state = actions.with_view(hand.bench.state, actions.View(4.0, (1.0, 1.0)))
+    before = hand.bench.state.master
+    hand.click("file master.dpx")
+    hand.click("open file")
+    hand.frames()
+    assert hand.bench.state.master is not before
+    assert hand.bench.state.view.zoom is None
+    assert "open file" not in hand.app.ui.places
+
+
+def test_a_path_is_typed_into_the_list_of_files(hand, tmp_path):
+    hand.key("o")
+    hand.frames()
+    hand.type("path", str(tmp_path / "absent.exr"))
+    hand.frames()
+    assert re.match(r".*absent\.exr: can't be read: No such file", hand.bench.notice.text)
+    assert hand.bench.state.master.path.name == "master.dpx"
+
+
+def test_a_bad_file_is_one_sentence_and_the_old_master_stays(hand, pictures):
+    before = hand.bench.state.master
+    hand.bench.open(pictures / "damaged.dpx")
+    hand.frames()
+    assert (
+        hand.bench.notice.text
+        == f"{pictures / 'damaged.dpx'}: the file is damaged or cut short; copy or export it again"
+    )
+    assert hand.bench.state.master is before
+    assert "dismiss" in hand.app.ui.places
+
+
+def test_an_unknown_encoding_is_asked_for_and_answered(hand, pictures):
+    before = hand.bench.state.master
+    hand.bench.wishes = EncodingWishes()
+    hand.bench.open(pictures / "unknown.tif")
+    hand.frames()
+    assert hand.bench.notice is None
+    assert hand.bench.question.sentence == (
+        f"{pictures / 'unknown.tif'}: the transfer function, the primaries and the signal range are not known from the file"
+    )
+    hand.click("answer")
+    assert hand.bench.state.master is before
+    for part, answer in (("transfer", "pq"), ("primaries", "p3-d65"), ("range", "full")):
+        hand.click(f"question {part}")
+        hand.click(f"question {part}={answer}")
+    hand.type("question peak", "2000")
+    hand.click("answer")
+    hand.frames()
+    encoding = hand.bench.state.master.picture.encoding
+    assert (encoding.transfer, encoding.primaries, encoding.signal_range, encoding.peak) == (
+        "pq",
+        "p3-d65",
+        "full",
+        2000,
+    )
+    assert hand.bench.question is None
+    assert "answer" not in hand.app.ui.places
+
+
+def test_the_question_can_be_left_without_an_answer(hand, pictures):
+    before = hand.bench.state.master
+    hand.bench.wishes = EncodingWishes()
+    hand.bench.open(pictures / "unknown.tif")
+    hand.frames()
+    hand.click("cancel question")
+    assert hand.bench.question is None
+    assert hand.bench.state.master is before
+
+
+def test_only_what_an_answer_can_mend_is_asked(pictures):
+    assert isinstance(open_master(pictures / "unknown.tif", EncodingWishes("linear")), Question)
+    assert isinstance(open_master(pictures / "unknown.tif", EncodingWishes("pq", "bt2020", "full")), Master)
+    with pytest.raises(TrimbenchError, match="transfer 'pg' is not known"):
+        open_master(pictures / "unknown.tif", EncodingWishes("pg"))
+    with pytest.raises(TrimbenchError, match="this is a folder"):
+        open_master(pictures, EncodingWishes())
+
+
+def test_a_broken_operator_costs_only_its_own_tile(hand, tmp_path):
+    hand.click("pixels")
+    good = hand.tile(2)
+    bench = hand.bench
+    bench.host = bench.workings.host = find_operators([write_operators(tmp_path)])
+    keys = {}
+    for name in BROKEN:
+        bench.do(actions.add, Rendition(name, name))
+        keys[name] = bench.state.selected
+    hand.frames(3)
+    faults = {name: bench.fault(bench.state.slot(key)) for name, key in keys.items()}
+    assert re.fullmatch(rf"{tmp_path}/bad_glsl\.glsl:4(:\d+)?: error: .*lihgt.*", faults["bad_glsl"])
+    assert faults["bad_python"] == "operator 'bad_python' fails: ValueError: no luck"
+    assert faults["bad_nan"] == "operator 'bad_nan' makes values that are not numbers on greys; correct it"
+    assert {name for name, key in keys.items() if f"fault {key}" in hand.app.ui.places} == set(BROKEN)
+    assert hand.tile(keys["bad_python"]).std() < good.std()
+    assert bench.fault(bench.state.slot(2)) is None
+    assert len(set(map(tuple, hand.tile(2).reshape(-1, 3)))) > 400
+
+
+def test_a_rendition_whose_operator_is_gone_says_so_on_its_tile(hand):
+    hand.bench.do(actions.add, Rendition("Lost", "bt2930"))
+    hand.frames(3)
+    slot = hand.bench.state.selected_slot
+    assert hand.bench.fault(slot) == "tone operator 'bt2930' is not known; did you mean 'bt2390'?"
+    assert f"fault {slot.key}" in hand.app.ui.places

@@ -1,0 +1,84 @@
+"""The bench in a real window on a virtual display, at 24 and at 30 bits, and without any display."""
+
+import os
+import shutil
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+SCRIPT = Path(__file__).with_name("draw_in_window.py")
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture(params=[24, 30])
+def display(request: pytest.FixtureRequest) -> Iterator[tuple[str, int]]:
+    """Start a display of a depth, and give its name and its bits a channel."""
+    assert shutil.which("Xvfb"), "these tests need Xvfb (Debian: xvfb)"
+    ready, write_end = os.pipe()
+    command = ["Xvfb", "-displayfd", str(write_end), "-screen", "0", f"1280x720x{request.param}", "-nolisten", "tcp"]
+    server = subprocess.Popen(command, pass_fds=[write_end], stderr=subprocess.DEVNULL)
+    os.close(write_end)
+    try:
+        with os.fdopen(ready) as told:
+            number = told.readline().strip()
+        assert number, "Xvfb did not start"
+        yield f":{number}", request.param // 3
+    finally:
+        server.terminate()
+        server.wait()
+
+
+def environment(display: str | None) -> dict[str, str]:
+    kept = {name: value for name, value in os.environ.items() if name not in ("DISPLAY", "WAYLAND_DISPLAY")}
+    kept["PYTHONPATH"] = str(ROOT)
+    return kept if display is None else {**kept, "DISPLAY": display}
+
+
+def test_the_window_holds_the_codes_of_the_reference(display, pictures, tmp_path):
+    name, bits = display
+    out = tmp_path / "codes.npz"
+    command = [sys.executable, SCRIPT, pictures / "master.dpx", pictures / "unknown.tif", out]
+    done = subprocess.run(command, env=environment(name), capture_output=True, text=True, check=False, timeout=120)
+    assert done.returncode == 0, done.stderr
+    found = np.load(out)
+    assert found["bits"] == bits
+    assert found["name"] == "unknown.tif", "the dropped file is not the master"
+    top = 2**bits - 1
+    for tile, signal in (("tile", "signal"), ("second_tile", "second_signal")):
+        shown = found[tile].astype(float) / 1023 * top
+        wanted = np.clip(found[signal], 0.0, 1.0) * top
+        assert shown.shape == wanted.shape
+        assert len(np.unique(found[tile])) > (400 if bits == 10 else 150)
+        difference = np.abs(np.rint(shown) - wanted)
+        assert difference.max() <= 0.501 + top / 876
+        assert np.count_nonzero(difference > 0.501) <= 1e-3 * difference.size
+
+
+def test_without_a_display_there_is_one_sentence(pictures):
+    code = (
+        "from pathlib import Path\nimport sys\n"
+        "from tonemap.errors import TrimbenchError\nfrom viewer.bench.app import run_bench\n"
+        "from tonemap.media.wishes import EncodingWishes\n"
+        "try:\n    run_bench(Path(sys.argv[1]), EncodingWishes('pq', 'bt2020', 'full'))\n"
+        "except TrimbenchError as fault:\n    print(fault)\n"
+    )
+    command = [sys.executable, "-c", code, pictures / "master.dpx"]
+    done = subprocess.run(command, env=environment(None), capture_output=True, text=True, check=False, timeout=60)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout.startswith("no window can be opened: there is no display, or its driver has no OpenGL 4.1;")
+    assert done.stdout.count("\n") == 1
+
+
+def test_a_missing_master_is_said_before_a_window_opens(tmp_path):
+    code = (
+        "from pathlib import Path\nfrom viewer.bench.app import run_bench\nfrom tonemap.errors import TrimbenchError\n"
+        "try:\n    run_bench(Path('absent.exr'))\nexcept TrimbenchError as fault:\n    print(fault)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], env=environment(None), cwd=tmp_path, capture_output=True, text=True, check=False
+    )
+    assert done.stdout == "absent.exr: can't be read: No such file or directory; check the name and its permissions\n"
