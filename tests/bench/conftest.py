@@ -7,9 +7,12 @@ import numpy as np
 import pytest
 
 import viewer.gl  # noqa: F401 - first: it sets the platform of GL
+from tonemap.encoding import Encoding
 from tonemap.host import Host, find_operators
 from tonemap.media.wishes import EncodingWishes
-from tonemap.signal_range import quantise
+from tonemap.reference import ReferenceEngine
+from tonemap.rendition import Chain
+from tonemap.signal_range import expand, quantise
 from tonemap.starters import starter_renditions
 from tonemap.transfer import pq_eotf_inverse
 from viewer.bench.app import App
@@ -141,6 +144,51 @@ class Hand:
                 return
             self.wheel(-1.0)
         raise AssertionError(f"{name} is not reached by scrolling")
+
+    @property
+    def top_code(self) -> int:
+        return int(2**self.surface.bits - 1)
+
+    def chain(self, key: int) -> Chain:
+        working = self.bench.working(self.bench.state.slot(key))
+        assert working is not None
+        assert working.fault is None
+        assert working.chain is not None
+        return working.chain
+
+    def surface_codes(self, codes: np.ndarray, target: Encoding) -> np.ndarray:
+        """Return where a target's codes lie on the scale of the surface's codes, not rounded."""
+        return np.clip(expand(codes, target.bits or 0, target.signal_range), 0.0, 1.0) * self.top_code
+
+    def shown_at_whole_zoom(self, key: int | None) -> tuple[np.ndarray, tuple[slice, slice]]:
+        """Return the picture pixels that a tile shows at a whole zoom, with what part of the picture they are."""
+        zoom, left, top = (int(value) for value in vars(self.bench.placement).values())
+        tile = self.tile(key).astype(int)
+        assert self.bench.state.master is not None
+        picture = self.bench.state.master.picture
+        x0, y0 = max(0, -(left // zoom)), max(0, -(top // zoom))
+        x1 = min(picture.columns, (tile.shape[1] - left) // zoom)
+        y1 = min(picture.rows, (tile.shape[0] - top) // zoom)
+        part = np.s_[y0:y1, x0:x1]
+        block = tile[top + y0 * zoom : top + y1 * zoom, left + x0 * zoom : left + x1 * zoom]
+        blocks = block.reshape(y1 - y0, zoom, x1 - x0, zoom, 3)
+        assert (blocks == blocks[:, :1, :, :1]).all(), "a picture pixel is not one block of the screen"
+        return blocks[:, 0, :, 0], part
+
+    def assert_rounded(self, shown: np.ndarray, wanted: np.ndarray) -> None:
+        """Assert that codes are the wanted values rounded; as parity allows, a target code may rarely differ by one."""
+        difference = np.abs(shown - wanted)
+        assert difference.size > 1000
+        assert difference.max() <= 0.501 + self.top_code / 876  # a step of 10-bit narrow codes
+        assert np.count_nonzero(difference > 0.501) <= 1e-3 * difference.size
+
+    def assert_tile_is_exact(self, key: int) -> None:
+        """Assert that a tile shows a rendition as the reference engine has it, at a whole zoom."""
+        assert self.bench.state.master is not None
+        chain = self.chain(key)
+        codes = ReferenceEngine().codes(self.bench.state.master.picture, chain)
+        shown, part = self.shown_at_whole_zoom(key)
+        self.assert_rounded(shown, self.surface_codes(codes, chain.rendition.target)[part])
 
     def tile(self, key: int | None) -> np.ndarray:
         """Return the code values of a tile's picture, as they are on the surface."""

@@ -42,14 +42,17 @@ class KeepingSurface(WindowSurface):
 
 def tile_and_signal(app: App, surface: KeepingSurface, key: int) -> tuple[np.ndarray, np.ndarray]:
     """Return the codes of a tile where the picture is, and the signal of the same pixels from the reference engine."""
-    working = app.bench.working(app.bench.state.slot(key))
-    picture = app.bench.state.master.picture
-    target = working.chain.rendition.target
+    working, master = app.bench.working(app.bench.state.slot(key)), app.bench.state.master
+    assert working is not None
+    assert working.chain is not None
+    assert master is not None
+    assert app.ui.places is not None
+    picture, target = master.picture, working.chain.rendition.target
     codes = ReferenceEngine().codes(picture, working.chain)
     place, placement = app.ui.places[f"picture {key}"], app.bench.placement
     top, left = place.top + placement.top, place.left + placement.left
     tile = surface.codes[top : top + picture.rows, left : left + picture.columns]
-    return tile, expand(codes, target.bits, target.signal_range)
+    return tile, expand(codes, target.bits or 0, target.signal_range)
 
 
 def main(master: Path, dropped: Path, out: Path) -> None:
@@ -68,6 +71,7 @@ def main(master: Path, dropped: Path, out: Path) -> None:
     for _ in range(2):
         turn(app, surface)
     second_tile, second_signal = tile_and_signal(app, surface, 2)
+    assert bench.state.master is not None
     np.savez(
         out,
         bits=surface.bits,

@@ -1,4 +1,4 @@
-"""The real bench off screen, driven by events; what its tiles show is read back and compared with the reference engine."""
+"""The real bench off screen, driven by events; what its tiles show is read back and compared with the reference."""
 
 import numpy as np
 import pytest
@@ -8,66 +8,17 @@ from tonemap.anchors import anchors_of
 from tonemap.colorimetry import conversion_matrix, convert
 from tonemap.encoding import decode, encode, quantise_signal
 from tonemap.reference import ReferenceEngine, render_light
-from tonemap.signal_range import expand
 from tonemap.transfer import bt1886_eotf_inverse
 from viewer.bench import state as actions
 from viewer.bench.layout import Rect, View
-
-TOP = 1023
-ONE_CODE = TOP / 876  # a step of the target's 10-bit narrow codes, in codes of the surface
-
-
-def chain_at(hand, key):
-    working = hand.bench.working(hand.bench.state.slot(key))
-    assert working.fault is None
-    return working.chain
-
-
-def screen_codes(codes, target):
-    """Return where a target's codes lie on the scale of the surface's codes, not rounded."""
-    return np.clip(expand(codes, target.bits, target.signal_range), 0.0, 1.0) * TOP
-
-
-def expected(hand, key):
-    chain = chain_at(hand, key)
-    codes = ReferenceEngine().codes(hand.bench.state.master.picture, chain)
-    return screen_codes(codes, chain.rendition.target)
-
-
-def shown_at_whole_zoom(hand, key):
-    """Return the picture pixels that a tile shows at a whole zoom, with what part of the picture they are."""
-    zoom, left, top = (int(value) for value in vars(hand.bench.placement).values())
-    tile = hand.tile(key).astype(int)
-    picture = hand.bench.state.master.picture
-    x0, y0 = max(0, -(left // zoom)), max(0, -(top // zoom))
-    x1 = min(picture.columns, (tile.shape[1] - left) // zoom)
-    y1 = min(picture.rows, (tile.shape[0] - top) // zoom)
-    part = np.s_[y0:y1, x0:x1]
-    block = tile[top + y0 * zoom : top + y1 * zoom, left + x0 * zoom : left + x1 * zoom]
-    blocks = block.reshape(y1 - y0, zoom, x1 - x0, zoom, 3)
-    assert (blocks == blocks[:, :1, :, :1]).all(), "a picture pixel is not one block of the screen"
-    return blocks[:, 0, :, 0], part
-
-
-def assert_rounded(shown, wanted):
-    """Assert that codes are the wanted values rounded; as parity allows, a target code may differ by one, but rarely."""
-    difference = np.abs(shown - wanted)
-    assert difference.size > 1000
-    assert difference.max() <= 0.501 + ONE_CODE
-    assert np.count_nonzero(difference > 0.501) <= 1e-3 * difference.size
-
-
-def assert_tile_is_exact(hand, key):
-    shown, part = shown_at_whole_zoom(hand, key)
-    assert_rounded(shown, expected(hand, key)[part])
 
 
 def test_every_tile_shows_the_reference_codes_pixel_by_pixel(hand):
     hand.click("pixels")
     assert hand.bench.placement.zoom == 1.0
     for slot in hand.bench.state.slots:
-        assert_tile_is_exact(hand, slot.key)
-    shown, _ = shown_at_whole_zoom(hand, 1)
+        hand.assert_tile_is_exact(slot.key)
+    shown, _ = hand.shown_at_whole_zoom(1)
     assert len(np.unique(shown)) > 400, "the picture has too few codes to prove anything"
 
 
@@ -76,21 +27,21 @@ def test_above_one_to_one_pixels_are_blocks(hand, zoom):
     hand.bench.do(actions.with_view, View(zoom, (50.0, 30.0)))
     hand.frames()
     for slot in hand.bench.state.slots[:2]:
-        assert_tile_is_exact(hand, slot.key)
+        hand.assert_tile_is_exact(slot.key)
 
 
 def test_below_one_to_one_light_is_averaged_over_the_area(hand):
     hand.bench.do(actions.with_view, View(0.5))
     hand.frames()
-    picture, chain = hand.bench.state.master.picture, chain_at(hand, 1)
+    picture, chain = hand.bench.state.master.picture, hand.chain(1)
     rows, columns = picture.rows // 2, picture.columns // 2
     light = decode(picture.samples, picture.encoding)[: 2 * rows, : 2 * columns]
     mean = light.reshape(rows, 2, columns, 2, 3).mean(axis=(1, 3))
     target = chain.rendition.target
-    wanted = screen_codes(quantise_signal(encode(render_light(mean, chain), target), target), target)
+    wanted = hand.surface_codes(quantise_signal(encode(render_light(mean, chain), target), target), target)
     left, top = hand.bench.placement.left, hand.bench.placement.top
     tile = hand.tile(1).astype(int)[top : top + rows, left : left + columns]
-    assert_rounded(tile, wanted)
+    hand.assert_rounded(tile, wanted)
 
 
 def test_the_masters_tile_shows_light_as_is_up_to_its_window(hand):
@@ -101,8 +52,8 @@ def test_the_masters_tile_shows_light_as_is_up_to_its_window(hand):
         picture = hand.bench.state.master.picture
         light = convert(decode(picture.samples, picture.encoding), conversion_matrix("bt2020", "bt709"))
         signal = bt1886_eotf_inverse(np.clip(light / nits, 0.0, 1.0) * 100.0, 100.0, 0.0)
-        shown, part = shown_at_whole_zoom(hand, None)
-        assert np.abs(shown - np.rint(signal * TOP)[part]).max() <= 1
+        shown, part = hand.shown_at_whole_zoom(None)
+        assert np.abs(shown - np.rint(signal * hand.top_code)[part]).max() <= 1
 
 
 def test_a_dragged_track_changes_the_next_frame_and_compiles_nothing(hand):
@@ -114,22 +65,22 @@ def test_a_dragged_track_changes_the_next_frame_and_compiles_nothing(hand):
     assert -4.0 < exposure < -0.5
     assert (hand.tile(1) != before).any()
     assert len(hand.app.tiles._programs) == programs
-    assert_tile_is_exact(hand, 1)
-    assert_tile_is_exact(hand, 2)
+    hand.assert_tile_is_exact(1)
+    hand.assert_tile_is_exact(2)
 
 
 def test_a_setting_is_drawn_in_the_very_frame_of_its_change(hand):
     hand.click("pixels")
     hand.bench.set("input.exposure", -1.0)
     hand.frames(1)
-    assert_tile_is_exact(hand, 1)
+    hand.assert_tile_is_exact(1)
 
 
 def test_a_typed_value_is_taken_and_a_wrong_one_is_one_sentence(hand):
     hand.click("pixels")
     hand.type("field input.saturation", "0.5")
     assert hand.bench.state.slot(1).rendition.input.saturation == 0.5
-    assert_tile_is_exact(hand, 1)
+    hand.assert_tile_is_exact(1)
     hand.type("field input.saturation", "7")
     assert hand.bench.state.slot(1).rendition.input.saturation == 0.5
     assert hand.bench.notice.text == "input.saturation = 7 is outside 0..2; choose a value in that range"
@@ -155,10 +106,10 @@ def test_operators_choices_and_switches_are_chosen_from_the_panel(hand):
     hand.click("tone.application")
     hand.click("tone.application=luminance")
     assert hand.bench.state.slot(1).rendition.tone_settings == {"application": "luminance"}
-    assert_tile_is_exact(hand, 1)
+    hand.assert_tile_is_exact(1)
     hand.click("tone.adjust_knee")
     assert hand.bench.state.slot(1).rendition.tone_settings["adjust_knee"] is True
-    assert_tile_is_exact(hand, 1)
+    hand.assert_tile_is_exact(1)
     hand.click("tone")
     hand.click("tone=knee")
     hand.scroll_to("gamut")
@@ -167,7 +118,7 @@ def test_operators_choices_and_switches_are_chosen_from_the_panel(hand):
     rendition = hand.bench.state.slot(1).rendition
     assert (rendition.tone, rendition.gamut) == ("knee", "gamut_clip")
     assert rendition.tone_settings == {"application": "luminance"}
-    assert_tile_is_exact(hand, 1)
+    hand.assert_tile_is_exact(1)
 
 
 def test_output_adjustments_of_one_channel_and_of_all(hand):
@@ -177,7 +128,7 @@ def test_output_adjustments_of_one_channel_and_of_all(hand):
     hand.scroll_to("field output.slope.green")
     hand.type("field output.slope.green", "0.8")
     assert hand.bench.state.slot(1).rendition.output.slope == (1.0, 0.8, 1.0)
-    assert_tile_is_exact(hand, 1)
+    hand.assert_tile_is_exact(1)
     hand.type("field output.slope", "0.9")
     assert hand.bench.state.slot(1).rendition.output.slope == (0.9, 0.9, 0.9)
     hand.type("field output.slope", "0.7, 0.8, 0.9")
@@ -185,7 +136,7 @@ def test_output_adjustments_of_one_channel_and_of_all(hand):
     hand.scroll_to("field target.peak")
     hand.type("field target.peak", "203")
     assert hand.bench.state.slot(1).rendition.target.peak == 203.0
-    assert_tile_is_exact(hand, 1)
+    hand.assert_tile_is_exact(1)
 
 
 def test_add_duplicate_rename_and_remove_a_rendition(hand):
@@ -198,7 +149,7 @@ def test_add_duplicate_rename_and_remove_a_rendition(hand):
     assert hand.bench.state.slot(key).rendition.name == "Night"
     hand.type("field input.exposure", "-2")
     assert len([name for name in hand.app.ui.places if name.startswith("picture ")]) == 7
-    assert_tile_is_exact(hand, key)
+    hand.assert_tile_is_exact(key)
     hand.type("name", "Log roll-off")
     assert hand.bench.notice.text == "another rendition is called 'Log roll-off'; choose another name"
     hand.click("remove")
@@ -206,7 +157,7 @@ def test_add_duplicate_rename_and_remove_a_rendition(hand):
     assert f"picture {key}" not in hand.app.ui.places
     hand.click("put back")
     assert hand.bench.state.slots[-1].rendition.name == "Night"
-    assert_tile_is_exact(hand, key)
+    hand.assert_tile_is_exact(key)
 
 
 def test_wheel_zooms_about_the_pointer_and_a_drag_pans_in_all_tiles(hand):
@@ -224,7 +175,7 @@ def test_wheel_zooms_about_the_pointer_and_a_drag_pans_in_all_tiles(hand):
     moved = hand.bench.placement.left - start.left, hand.bench.placement.top - start.top
     assert moved == pytest.approx((-0.1 * place.width, 0.1 * place.height), abs=2)
     for slot in hand.bench.state.slots:
-        assert_tile_is_exact(hand, slot.key)
+        hand.assert_tile_is_exact(slot.key)
 
 
 def test_the_probe_reads_the_reference_in_every_tile_at_once(hand):
@@ -239,7 +190,7 @@ def test_the_probe_reads_the_reference_in_every_tile_at_once(hand):
     assert master.light == pytest.approx(tuple(decode(picture.samples[row, column], picture.encoding)))
     assert master.samples == tuple(float(code) for code in picture.samples[row, column])
     for slot in hand.bench.state.slots:
-        codes = ReferenceEngine().codes(picture, chain_at(hand, slot.key))[row, column]
+        codes = ReferenceEngine().codes(picture, hand.chain(slot.key))[row, column]
         assert hand.bench.reading(slot).codes == tuple(codes)
     hand.move(5, 5)
     assert hand.bench.pointed is None
@@ -258,7 +209,7 @@ def test_a_click_on_a_tile_selects_its_rendition_and_a_drag_does_not(hand):
 def test_grey_is_matched_by_one_action(hand):
     hand.click("match")
     hand.click("match=2")
-    grey, other = (anchors_of(chain_at(hand, key))[0].nits for key in (1, 2))
+    grey, other = (anchors_of(hand.chain(key))[0].nits for key in (1, 2))
     assert grey == pytest.approx(other, rel=1e-3)
     assert hand.bench.state.slot(1).rendition.input.exposure < -1.0
 

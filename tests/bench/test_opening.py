@@ -25,7 +25,7 @@ def write_operators(folder: Path) -> Path:
         (folder / f"{name}.glsl").write_text('#include "lib/levels.glsl"\n' + glsl)
         (folder / f"{name}.py").write_text(
             "import numpy as np\nfrom tonemap.operator import Operator\n\n"
-            f"class Broken(Operator):\n    name = '{name}'\n    title = '{name}'\n    kind = 'tone'\n    source = 'none'\n"
+            f"class Broken(Operator):\n    name = title = '{name}'\n    kind = 'tone'\n    source = 'none'\n"
             f"    def apply(self, light, p):\n        {body}\n"
         )
     return folder
@@ -72,9 +72,8 @@ def test_an_unknown_encoding_is_asked_for_and_answered(hand, pictures):
     hand.bench.open(pictures / "unknown.tif")
     hand.frames()
     assert hand.bench.notice is None
-    assert hand.bench.question.sentence == (
-        f"{pictures / 'unknown.tif'}: the transfer function, the primaries and the signal range are not known from the file"
-    )
+    unknown = "the transfer function, the primaries and the signal range are not known from the file"
+    assert hand.bench.question.sentence == f"{pictures / 'unknown.tif'}: {unknown}"
     hand.click("answer")
     assert hand.bench.state.master is before
     for part, answer in (("transfer", "pq"), ("primaries", "p3-d65"), ("range", "full")):

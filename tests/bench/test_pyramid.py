@@ -93,5 +93,5 @@ def test_a_view_is_near_the_mean_over_the_exact_area(tiles, zoom):
 
 def test_a_picture_that_the_card_cannot_hold_is_one_sentence(tiles):
     picture = Picture(np.zeros((1, 40000, 3), np.float32), Encoding("linear"))
-    with pytest.raises(TrimbenchError, match="^the picture is 40000 x 1, and this card shows at most"):
+    with pytest.raises(TrimbenchError, match=r"^the picture is 40000 x 1, and this card shows at most"):
         LightPyramid(picture)

@@ -84,15 +84,15 @@ def test_a_removed_rendition_comes_back_where_it_was_beside_what_came_since(stat
 
 
 def test_names_are_neither_empty_nor_taken(state):
-    with pytest.raises(WrongCall, match="^a rendition needs a name; type one$"):
+    with pytest.raises(WrongCall, match=r"^a rendition needs a name; type one$"):
         actions.rename(state, 1, "  ")
-    with pytest.raises(WrongCall, match="^another rendition is called 'BT.2446 A'; choose another name$"):
+    with pytest.raises(WrongCall, match=r"^another rendition is called 'BT.2446 A'; choose another name$"):
         actions.rename(state, 1, "BT.2446 A")
     assert names(actions.rename(state, 1, " Day "))[0] == "Day"
 
 
 def test_a_wrong_setting_is_refused_and_the_state_stays(state, host):
-    with pytest.raises(WrongCall, match="input.exposure = 99 is outside"):
+    with pytest.raises(WrongCall, match=r"^input\.exposure = 99 is outside"):
         actions.set_setting(state, 1, "input.exposure", 99, host)
     changed = actions.set_setting(state, 4, "tone.start", "35", host)
     assert changed.slot(4).rendition.tone_settings == {"start": 35.0}

@@ -100,7 +100,7 @@ def _colours() -> dict[str, Colour]:
         "scrollbar_grab_hovered": grey(0.32),
         "scrollbar_grab_active": grey(0.40),
         "separator": grey(0.24),
-        "border": grey(0.24),
+        "border": grey(0.28),
         "title_bg": grey(0.10),
         "title_bg_active": grey(0.10),
         "text_selected_bg": grey(0.40),

@@ -240,7 +240,9 @@ class Widgets:
         flags = imgui.WindowFlags_.no_resize | imgui.WindowFlags_.no_move | imgui.WindowFlags_.no_saved_settings
         if not imgui.is_popup_open(title):
             imgui.open_popup(title)
+        imgui.push_style_var(imgui.StyleVar_.window_border_size, 1.0)
         is_open, _ = imgui.begin_popup_modal(title, None, flags | imgui.WindowFlags_.no_title_bar)
+        imgui.pop_style_var()
         try:
             if is_open:
                 self.text(title, is_bold=True)
@@ -254,14 +256,13 @@ class Widgets:
         """Draw a list to choose from, `options` being key -> (title, help); returns the key that was chosen."""
         chosen = None
         imgui.set_next_item_width(width)
-        is_open = imgui.begin_combo(f"##{name}", options[current][0], imgui.ComboFlags_.no_arrow_button)
-        self.place(name)
-        self._draw_chevron()
+        flags = imgui.ComboFlags_.no_arrow_button | imgui.ComboFlags_.height_large
+        is_open = imgui.begin_combo(f"##{name}", options[current][0], flags)
         if is_open:
             column = max(self.width_of(title) for title, _ in options.values()) + 1.2 * self.em
             for key, (title, help_text) in options.items():
                 corner = imgui.get_cursor_screen_pos()
-                room = column + min(self.width_of(help_text), 26.0 * self.em)
+                room = max(column + min(self.width_of(help_text), 26.0 * self.em), width - 0.8 * self.em)
                 if imgui.selectable(f"##{key}", key == current, 0, (room, 0.0))[0] and key != current:
                     chosen = key
                 self.place(f"{name}={key}")
@@ -269,6 +270,8 @@ class Widgets:
                 words = self.fitting([help_text], room - column) if help_text else ""
                 self.write(corner.x + column, corner.y, words, theme.grey(theme.TEXT_DIM))
             imgui.end_combo()
+        self.place(name)
+        self._draw_chevron()
         return chosen
 
     def _draw_chevron(self) -> None:

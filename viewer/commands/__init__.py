@@ -61,7 +61,9 @@ def _run(words: list[str]) -> int:
     verbs = parser.add_subparsers(dest="verb", metavar="VERB", required=True, parser_class=Parser)
     chosen = next((word for word in words if word in VERBS), None)
     for verb, explanation in VERBS.items():
-        verb_parser = verbs.add_parser(verb, help=explanation, description=f"{explanation.capitalize()}.")
+        verb_parser = verbs.add_parser(
+            verb, help=explanation, description=f"{explanation[0].upper()}{explanation[1:]}."
+        )
         if verb == chosen:
             module = importlib.import_module(f"{__name__}.{verb}")
             module.add_arguments(verb_parser)

@@ -42,12 +42,14 @@ def run(parsed: argparse.Namespace) -> int:
         write_signal(parsed.output, engine.signal(source.picture, chain), target, overwrite=parsed.overwrite)
     else:
         write_codes(parsed.output, engine.codes(source.picture, chain), target, overwrite=parsed.overwrite)
-    report = _report(parsed, source, chain, engine.title)
+    report = _report(parsed, source, renditions[0], chain, engine.title)
     print(json.dumps(report, indent=2, ensure_ascii=False) if parsed.json else _sentences(report))
     return 0
 
 
-def _report(parsed: argparse.Namespace, source: Any, chain: Chain, engine_title: str) -> dict[str, Any]:
+def _report(
+    parsed: argparse.Namespace, source: Any, rendition: Rendition, chain: Chain, engine_title: str
+) -> dict[str, Any]:
     return {
         "output": str(parsed.output),
         "master": {
@@ -58,11 +60,11 @@ def _report(parsed: argparse.Namespace, source: Any, chain: Chain, engine_title:
         },
         "engine": engine_title,
         "rendition": {
-            "name": chain.rendition.name,
-            "tone": chain.rendition.tone,
-            "gamut": chain.rendition.gamut,
-            "settings": settings_of(chain.rendition, chain.host),
-            "target": chain.rendition.target.title,
+            "name": rendition.name,
+            "tone": rendition.tone,
+            "gamut": rendition.gamut,
+            "settings": settings_of(rendition, chain.host),
+            "target": rendition.target.title,
         },
         "anchors": [vars(anchor) for anchor in anchors_of(chain)],
     }

@@ -22,7 +22,7 @@ def draw(bench: Bench, ui: Widgets, area: Rect) -> None:
     notice = bench.notice
     if notice is None:
         return
-    imgui.push_style_color(imgui.Col_.window_bg, imgui.ImVec4(*theme.grey(0.22)))
+    imgui.push_style_color(imgui.Col_.window_bg, imgui.ImVec4(*theme.grey(0.12)))
     with ui.window("strip", area, FLAGS, padding=(0.6 * ui.em, 0.45 * ui.em)):
         imgui.get_window_draw_list().add_rect_filled(
             (area.left, area.top), (area.left + round(0.2 * ui.em), area.bottom), packed(theme.accent())

@@ -1,0 +1,204 @@
+"""trimbench render: what it writes equals the reference, what it says is true, and bad calls cost nothing."""
+
+import json
+
+import numpy as np
+import pytest
+
+from tonemap.encoding import Encoding, sdr_target
+from tonemap.host import find_operators
+from tonemap.media.oiio import read_picture
+from tonemap.picture import Picture
+from tonemap.reference import ReferenceEngine
+from tonemap.rendition import Rendition, chain_of
+from viewer.gl.context import OffscreenContext
+
+ENCODING = Encoding("pq", "bt2020", "narrow", 10)
+
+
+def expected(codes, rendition):
+    picture = Picture(codes, ENCODING)
+    return ReferenceEngine().codes(picture, chain_of(rendition, ENCODING, find_operators()))
+
+
+@pytest.mark.parametrize("ending", ["tif", "png", "dpx"])
+@pytest.mark.parametrize("engine", ["gpu", "reference"])
+def test_the_file_holds_the_codes_of_the_rendition(trimbench, master, codes, tmp_path, ending, engine):
+    output = tmp_path / f"sdr.{ending}"
+    words = ["--tone", "logarithmic", "--set", "tone.start=30", "--gamut", "gamut_boundary", "--engine", engine]
+    outcome = trimbench("render", master, "-o", output, *words)
+    assert (outcome.status, outcome.err) == (0, "")
+    written = read_picture(output).picture
+    assert written.encoding == sdr_target()
+    rendition = Rendition("trial", "logarithmic", "gamut_boundary", {"start": 30.0})
+    assert np.abs(written.samples.astype(int) - expected(codes, rendition)).max() <= (0 if engine == "reference" else 1)
+
+
+def test_an_exr_holds_the_signal_in_floating_point(trimbench, master, codes, tmp_path):
+    output = tmp_path / "sdr.exr"
+    assert trimbench("render", master, "-o", output, "--engine", "reference").status == 0
+    picture = Picture(codes, ENCODING)
+    chain = chain_of(Rendition("trial", "bt2390", "gamut_hue"), ENCODING, find_operators())
+    signal = ReferenceEngine().signal(picture, chain)
+    assert np.abs(read_picture(output).picture.samples - signal).max() < 1e-7
+
+
+def test_settings_reach_every_stage(trimbench, master, tmp_path):
+    output = tmp_path / "sdr.tif"
+    words = [
+        *("--set", "input.exposure=-0.5", "--set", "input.saturation=0.9"),
+        *("--set", "tone.application=per_channel", "--set", "tone.adjust_knee=on"),
+        *("--set", "gamut.threshold=0.7", "--set", "output.slope=1.1,1,0.9", "--set", "output.saturation=1.2"),
+        *("--set", "target.peak=203", "--set", "target.bits=12", "--set", "target.range=full"),
+    ]
+    outcome = trimbench("render", master, "-o", output, "--json", *words)
+    report = json.loads(outcome.out)
+    settings = report["rendition"]["settings"]
+    assert settings["input.exposure"] == -0.5
+    assert settings["tone.application"] == "per_channel"
+    assert settings["tone.adjust_knee"] is True
+    assert settings["gamut.threshold"] == 0.7
+    assert settings["output.slope"] == [1.1, 1.0, 0.9]
+    assert (settings["target.peak"], settings["target.bits"], settings["target.range"]) == (203.0, 12, "full")
+    assert read_picture(output).picture.encoding == Encoding("bt1886", "bt709", "full", 12, 203.0)
+
+
+def test_json_states_the_anchors_and_the_engine(trimbench, master, tmp_path):
+    outcome = trimbench("render", master, "-o", tmp_path / "sdr.tif", "--json", "--engine", "reference")
+    report = json.loads(outcome.out)
+    assert report["engine"] == "reference (NumPy float64)"
+    levels = [(anchor["name"], anchor["master"], round(anchor["nits"], 3)) for anchor in report["anchors"]]
+    # BT.2390 from 1000 to 100 cd/m2: 18 % grey lies below the knee; 203 cd/m2 computed from the published formula.
+    assert levels == [("grey", 26.0, 26.0), ("white", 203.0, 88.244), ("peak", 1000.0, 100.0)]
+
+
+REFUSED = [
+    (
+        ["--tone", "bt2930"],
+        "tone operator 'bt2930' is not known; did you mean 'bt2390'?",
+    ),
+    (
+        ["--gamut", "bt2390"],
+        "gamut operator 'bt2390' is not known; choose one of gamut_boundary, gamut_clip, gamut_hue",
+    ),
+    (
+        ["--set", "tone.knee=1"],
+        "operator 'bt2390' has no parameter 'knee'; choose one of adjust_knee, application, knee_offset",
+    ),
+    (
+        ["--set", "tone.knee_offset=7"],
+        "operator 'bt2390': knee_offset = 7 is outside 0.5..1; choose a value in that range",
+    ),
+    (
+        ["--set", "tone.application=hue"],
+        "operator 'bt2390': application = 'hue' is not an option; choose one of intensity, luminance, max_rgb, "
+        "per_channel",
+    ),
+    (["--set", "tone.adjust_knee=maybe"], "operator 'bt2390': adjust_knee = 'maybe' is neither on nor off"),
+    (
+        ["--set", "input.exposure"],
+        "--set input.exposure has no value; write it as PATH=VALUE, for example input.exposure=0.5",
+    ),
+    (["--set", "input.exposure=bright"], "input.exposure = 'bright' is not a number; give one in -8..8 stops"),
+    (["--set", "input.exposure=20"], "input.exposure = 20 is outside -8..8 stops; choose a value in that range"),
+    (["--set", "target.bits=11"], "11 bits are not supported; choose one of 8, 10, 12, 16"),
+    (["--set", "target.peak=0"], "peak = 0 is outside 1..10000 cd/m2; give the display's peak luminance"),
+    (
+        ["--set", "target.peak=2"],
+        "operator 'bt2390': a target of 2 cd/m2 is too dark for a master of 1000 cd/m2: the knee would lie below black; "
+        "raise the target's peak or lower the knee offset",
+    ),
+    (
+        ["--tone", "bt2390", "--tone", "knee"],
+        "render takes one rendition, and several --tone were given; call it once for each",
+    ),
+    (
+        ["--engine", "cpu"],
+        "argument --engine: invalid choice: 'cpu' (choose from 'gpu', 'reference'); see trimbench render --help",
+    ),
+    (["--peek", "3"], "unrecognized arguments: --peek 3; see trimbench --help"),
+]
+
+
+@pytest.mark.parametrize(("words", "sentence"), REFUSED, ids=[" ".join(words) for words, _ in REFUSED])
+def test_a_wrong_call_is_one_sentence_and_writes_nothing(trimbench, master, tmp_path, words, sentence):
+    output = tmp_path / "sdr.tif"
+    outcome = trimbench("render", master, "-o", output, *words)
+    assert (outcome.status, outcome.out, outcome.err) == (2, "", f"trimbench: {sentence}\n")
+    assert not output.exists()
+
+
+def test_an_existing_output_stays_unless_it_may_be_replaced(trimbench, master, tmp_path):
+    output = tmp_path / "sdr.tif"
+    output.write_text("mine")
+    outcome = trimbench("render", master, "-o", output)
+    assert outcome.status == 1
+    assert (
+        outcome.err == f"trimbench: {output}: the file exists; choose another name, or give --overwrite to replace it\n"
+    )
+    assert output.read_text() == "mine"
+    assert trimbench("render", master, "-o", output, "--overwrite").status == 0
+    assert output.read_bytes()[:4] in (b"II*\0", b"MM\0*")
+
+
+def test_a_missing_master_is_one_sentence(trimbench, tmp_path):
+    outcome = trimbench("render", tmp_path / "nothing.exr", "-o", tmp_path / "sdr.tif")
+    assert outcome.status == 1
+    assert outcome.err.count("\n") == 1
+    assert outcome.err.startswith(f"trimbench: {tmp_path / 'nothing.exr'}: ")
+    assert not (tmp_path / "sdr.tif").exists()
+
+
+def test_an_unknown_encoding_is_asked_for(trimbench, master, tmp_path, codes):
+    import OpenImageIO as oiio
+
+    bare = tmp_path / "bare.dpx"
+    spec = oiio.ImageSpec(codes.shape[1], codes.shape[0], 3, "uint16")
+    spec.attribute("oiio:BitsPerSample", 10)
+    output = oiio.ImageOutput.create(str(bare))
+    output.open(str(bare), spec)
+    output.write_image((codes << 6).astype(np.uint16))
+    output.close()
+    outcome = trimbench("render", bare, "-o", tmp_path / "sdr.tif")
+    assert outcome.status == 2
+    assert (
+        outcome.err
+        == (
+            f"trimbench: {bare}: the transfer function and the primaries are not known from the file; say them with "
+            "--transfer (pq, hlg, bt1886, gamma2.2, gamma2.4, gamma2.6, srgb, linear) and "
+            "--primaries (bt709, bt2020, p3-d65, p3-dci, ap0, ap1)\n"
+        )
+        or "--range" in outcome.err
+    )
+    said = ["--transfer", "pq", "--primaries", "bt2020", "--range", "narrow"]
+    assert trimbench("render", bare, "-o", tmp_path / "sdr.tif", *said, "--engine", "reference").status == 0
+    written = read_picture(tmp_path / "sdr.tif").picture.samples
+    assert (written == expected(codes, Rendition("trial", "bt2390", "gamut_hue"))).all()
+
+
+@pytest.fixture
+def no_gl(monkeypatch):
+    """Take OpenGL away."""
+    from tonemap.errors import TrimbenchError
+    from viewer.gl.context import NO_GL
+
+    def refuse(self: OffscreenContext) -> None:
+        raise TrimbenchError(NO_GL)
+
+    monkeypatch.setattr(OffscreenContext, "__init__", refuse)
+
+
+def test_without_gl_the_reference_does_the_work_and_the_result_says_so(trimbench, master, tmp_path, no_gl):
+    outcome = trimbench("render", master, "-o", tmp_path / "sdr.tif")
+    assert outcome.status == 0
+    assert "engine: reference (NumPy float64)" in outcome.out
+
+
+def test_without_gl_asking_for_the_gpu_is_one_sentence(trimbench, master, tmp_path, no_gl):
+    outcome = trimbench("render", master, "-o", tmp_path / "sdr.tif", "--engine", "gpu")
+    assert outcome.status == 1
+    assert outcome.err == (
+        "trimbench: no OpenGL 4.1 context can be made without a screen; install a driver with EGL (on Debian: libegl1 "
+        "and libgl1-mesa-dri), or use --engine reference\n"
+    )
+    assert not (tmp_path / "sdr.tif").exists()
