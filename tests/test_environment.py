@@ -16,8 +16,7 @@ def commands(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[str]:
     def note(command: list[str]) -> None:
         noted.append("venv" if "venv" in command else command[-1])
         if "venv" in command:
-            environment.PYTHON.parent.mkdir(parents=True)
-            environment.PYTHON.symlink_to(sys.executable)
+            make_python()
 
     venv = tmp_path / ".venv"
     monkeypatch.setattr(environment, "CHECKOUT", tmp_path)
@@ -29,8 +28,15 @@ def commands(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[str]:
         )
     monkeypatch.setattr(environment, "_prepare_system", lambda packages: "")
     monkeypatch.setattr(environment, "_run_logged", note)
+    version = ".".join(map(str, sys.version_info[:2]))
+    monkeypatch.setattr(environment, "_output", lambda command: (0, f"{version}\n"))  # what make_python's would answer
     (tmp_path / "pyproject.toml").write_text("[project]")
     return noted
+
+
+def make_python() -> None:
+    environment.PYTHON.parent.mkdir(parents=True)
+    environment.PYTHON.touch()
 
 
 def fail_at(monkeypatch: pytest.MonkeyPatch, word: str) -> None:
@@ -60,8 +66,7 @@ def test_extras_are_added_and_stay(commands):
 
 
 def test_an_environment_that_a_developer_made_is_used(commands):
-    environment.PYTHON.parent.mkdir(parents=True)
-    environment.PYTHON.symlink_to(sys.executable)
+    make_python()
     environment.prepare()
     assert commands == ["."]
 

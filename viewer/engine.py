@@ -95,9 +95,16 @@ class GpuEngine:
         framebuffer = self._framebuffer(target_format, columns, rows)
         source.bind(0)
         program.set("source_texture", 0)
+        self._draw(program, framebuffer, columns, rows)
+        return framebuffer.read(columns, rows)
+
+    def _draw(self, program: Program, framebuffer: Framebuffer, columns: int, rows: int) -> None:
+        from OpenGL import GL
+
         if self.main == MAIN_COMPUTE:
+            texture = framebuffer.texture
             program.set("size", np.array([columns, rows]))
-            GL.glBindImageTexture(0, framebuffer.texture.handle, 0, GL.GL_FALSE, 0, GL.GL_WRITE_ONLY, target_format)
+            GL.glBindImageTexture(0, texture.handle, 0, GL.GL_FALSE, 0, GL.GL_WRITE_ONLY, texture.internal_format)
             GL.glDispatchCompute((columns + 15) // 16, (rows + 15) // 16, 1)
             GL.glMemoryBarrier(GL.GL_FRAMEBUFFER_BARRIER_BIT | GL.GL_TEXTURE_UPDATE_BARRIER_BIT)
         else:
@@ -105,7 +112,6 @@ class GpuEngine:
             GL.glViewport(0, 0, columns, rows)
             GL.glBindVertexArray(self._vertex_array)
             GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
-        return framebuffer.read(columns, rows)
 
     def _program(self, chain: Chain, result_codes: bool) -> Program:
         if self.main == MAIN_COMPUTE:
@@ -153,7 +159,7 @@ def set_chain_uniforms(program: Program, chain: Chain) -> None:
     """Set every uniform of a rendition on the program in use; compiles nothing."""
     rendition, master = chain.rendition, chain.master
     program.set("source.to_bt2020", conversion_matrix(master.primaries, "bt2020"))
-    _set_display(program, "source.display", master)
+    set_display(program, "source.display", master)
     if master.bits is not None:
         scale, offset = scale_and_offset(master.bits, master.signal_range)
         program.set("source_scale", scale)
@@ -163,7 +169,7 @@ def set_chain_uniforms(program: Program, chain: Chain) -> None:
             program.set(f"{group}.{name}", float(value))
     program.set("volume.to_target", chain.volume.to_target)
     program.set("volume.from_target", chain.volume.from_target)
-    _set_display(program, "target_display", rendition.target)
+    set_display(program, "target_display", rendition.target)
     for name in ("slope", "offset", "power"):
         program.set(f"cdl.{name}", np.array(getattr(rendition.output, name), np.float32))
     program.set("cdl.saturation", float(rendition.output.saturation))
@@ -181,7 +187,8 @@ def set_chain_uniforms(program: Program, chain: Chain) -> None:
                 program.set(uniform_name(stage, name), float(value))
 
 
-def _set_display(program: Program, name: str, encoding: Encoding) -> None:
+def set_display(program: Program, name: str, encoding: Encoding) -> None:
+    """Set a Display of the shaders from an encoding, on the program in use."""
     gain, lift = bt1886_gain_and_lift(encoding.peak, encoding.black)
     if encoding.transfer == "hlg":
         lift = hlg_black_lift(encoding.peak, encoding.black)

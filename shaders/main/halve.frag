@@ -13,7 +13,7 @@ void main()
     float weight = 0.0;
     for (int i = 0; i < 4; ++i) {
         ivec2 index = first + ivec2(i & 1, i >> 1);
-        vec2 covered = clamp(picture_size - vec2(0.0), texel, texel);
+        vec2 covered = clamp(picture_size - vec2(index) * texel, 0.0, texel);
         float area = covered.x * covered.y;
         if (area > 0.0) sum += area * texelFetch(light, index, 0).rgb;
         weight += area;

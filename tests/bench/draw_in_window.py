@@ -5,6 +5,7 @@ signal that it should show, once for the master and once for a file that is drop
 """
 
 import sys
+import time
 from pathlib import Path
 
 import numpy as np
@@ -27,6 +28,7 @@ class KeepingSurface(WindowSurface):
     """A window that reads its back buffer in 10 bits a channel before it is shown."""
 
     codes: np.ndarray
+    count = 0
 
     def end(self) -> None:
         from OpenGL import GL
@@ -37,6 +39,7 @@ class KeepingSurface(WindowSurface):
         GL.glPixelStorei(GL.GL_PACK_ALIGNMENT, 4)
         GL.glReadPixels(0, 0, width, height, GL.GL_RGBA, GL.GL_UNSIGNED_INT_2_10_10_10_REV, words)
         self.codes = np.stack([(words >> shift) & 1023 for shift in (0, 10, 20)], axis=-1)[::-1]
+        self.count += 1
         super().end()
 
 
@@ -65,6 +68,11 @@ def main(master: Path, dropped: Path, out: Path) -> None:
     for _ in range(3):
         turn(app, surface)
     tile, signal = tile_and_signal(app, surface, 2)
+    while surface.wakes > 0:
+        turn(app, surface)
+    start, count = time.monotonic(), surface.count
+    turn(app, surface)
+    rest, frames_at_rest = time.monotonic() - start, surface.count - count
     surface.dropped, surface.wakes = [str(dropped)], 3
     turn(app, surface)
     bench.do(actions.with_view, View(1.0, (0.0, 0.0)))
@@ -75,6 +83,8 @@ def main(master: Path, dropped: Path, out: Path) -> None:
     np.savez(
         out,
         bits=surface.bits,
+        rest=rest,
+        frames_at_rest=frames_at_rest,
         name=bench.state.master.path.name,
         tile=tile,
         signal=signal,

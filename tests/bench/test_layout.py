@@ -74,6 +74,11 @@ def test_pictures_use_a_good_share_of_the_area(width, height, count):
     assert used > (0.24 if height < 400 else 0.35) * width * height
 
 
+def test_the_master_and_one_rendition_lie_beside_each_other():
+    master, rendition = grid(2, Rect(0, 0, 1544, 1014), 16.0, 16 / 9)
+    assert master.picture.top == rendition.picture.top
+
+
 @given(
     zoom=ZOOMS,
     centre=st.tuples(SHARES, SHARES),

@@ -47,6 +47,8 @@ def test_the_window_holds_the_codes_of_the_reference(display, pictures, tmp_path
     found = np.load(out)
     assert found["bits"] == bits
     assert found["name"] == "unknown.tif", "the dropped file is not the master"
+    assert found["rest"] >= 0.65, "the bench draws although nothing has happened"
+    assert found["frames_at_rest"] == 1
     top = 2**bits - 1
     for tile, signal in (("tile", "signal"), ("second_tile", "second_signal")):
         shown = found[tile].astype(float) / 1023 * top

@@ -1,8 +1,6 @@
 """Evaluates one GLSL expression of the shader library on an array, for tests of the library's functions."""
 
 import numpy as np
-from OpenGL import GL
-
 from viewer.compose import FRAGMENT_VERSION, compose
 from viewer.engine import GpuEngine, fullscreen_vertex
 from viewer.gl.program import Program
@@ -22,6 +20,8 @@ void main()
 
 def evaluate(engine: GpuEngine, expression: str, values: np.ndarray, *includes: str) -> np.ndarray:
     """Return the float32 results of a vec3 expression of `x` for values of shape (n, 3)."""
+    from OpenGL import GL
+
     engine.context.make_current()
     text = MAIN.format(includes="\n".join(f'#include "{name}"' for name in includes), expression=expression)
     fragment = compose("generated/expression", {"generated/expression": text}, FRAGMENT_VERSION)

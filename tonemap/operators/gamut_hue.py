@@ -65,10 +65,10 @@ class GamutHue(Operator):
         chroma = cone_root - lightness
         limited = np.minimum(lightness, 1.0)
         cubic = self.cubic(limited, chroma, p)
-        untouched = (margin(cubic, 1.0 / p.threshold) >= 0.0) & (lightness[..., 0] <= 1.0)
-        moved = peak * np.clip(self.compressed(cubic, p), 0.0, 1.0)
         result = np.clip(convert(light, p.volume.to_target), 0.0, peak)
-        return np.where(untouched[..., np.newaxis], result, moved)
+        moves = (margin(cubic, 1.0 / p.threshold) < 0.0) | (lightness[..., 0] > 1.0)
+        result[moves] = peak * np.clip(self.compressed(cubic[moves], p), 0.0, 1.0)
+        return result
 
     def cubic(self, lightness: Array, chroma: Array, p: Values) -> Array:
         """Return the coefficients (..., 3, 4) of the target's channels, 1 at its peak, as cubics of chroma scale."""

@@ -1,5 +1,6 @@
 """The bench wired together: surface, interface and pictures, and the loop that draws when there is a reason."""
 
+import time
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -244,13 +245,15 @@ def turn(app: App, surface: WindowSurface) -> None:
     app.frame()
     if not app.is_settled:
         surface.wakes = max(surface.wakes, 1)
-    glfw.set_window_title(surface.window, _title(app.bench))
+    surface.set_title(_title(app.bench))
 
 
 def _rest(surface: WindowSurface) -> None:
     is_typing = imgui.get_io().want_text_input
     was_stirred, surface.is_stirred = surface.is_stirred, False
-    glfw.wait_events_timeout(BLINK if is_typing else HELP_DELAY if was_stirred else PATIENCE)
+    until = time.monotonic() + (BLINK if is_typing else HELP_DELAY if was_stirred else PATIENCE)
+    while surface.wakes <= 0 and (left := until - time.monotonic()) > 0.0:
+        glfw.wait_events_timeout(left)  # also returns for events that change nothing here
     surface.wakes = max(surface.wakes, 2)  # a help text is measured in one frame and shown in the next
 
 

@@ -10,6 +10,9 @@ LARGEST_ZOOM = 64.0
 STEPS_PER_DOUBLING = 4
 """Zoom steps between 1:1 and 2:1; the steps go through every power of two exactly."""
 
+NEARLY = 0.03
+"""The share of a picture's width that is given up for tiles beside each other rather than above."""
+
 # In units of the type: heights of a tile's lines, and the least sizes at which they make sense.
 CAPTION, READING = 2.7, 1.4
 LEAST_FOR_READING, LEAST_FOR_CAPTION = 9.0, 15.0
@@ -131,7 +134,8 @@ def grid(count: int, area: Rect, em: float, aspect: float) -> tuple[Tile, ...]:
         reading = READING if height >= LEAST_FOR_READING * em else 0.0
         return min(width, (height - (CAPTION + reading) * em) * aspect)
 
-    columns = max(range(1, count + 1), key=lambda n: (picture_width(n), -n))
+    largest = max(picture_width(columns) for columns in range(1, count + 1))
+    columns = max(n for n in range(1, count + 1) if picture_width(n) >= largest - NEARLY * abs(largest))
     width, height = (max(side, 1) for side in size(columns))
     reading = READING if height >= LEAST_FOR_READING * em else 0.0
     around = round(CAPTION * em) + round(reading * em)

@@ -96,6 +96,7 @@ class WindowSurface:
     def __init__(self, title: str, width: int, height: int) -> None:
         self.window = _make_window(title, width, height)
         self.bits = _framebuffer_bits()
+        self._title = title
         self.wakes = 3
         self.is_stirred = True
         self.dropped: list[str] = []
@@ -118,6 +119,12 @@ class WindowSurface:
     def content_scale(self) -> float:
         """How much larger than usual the system wants things, in framebuffer pixels."""
         return max(*glfw.get_window_content_scale(self.window), 0.5)
+
+    def set_title(self, title: str) -> None:
+        """Title the window; the system is told only of another title."""
+        if title != self._title:
+            self._title = title
+            glfw.set_window_title(self.window, title)
 
     def begin(self) -> None:
         """Tell imgui of the window and of what the hands did."""

@@ -42,7 +42,7 @@ def anchor_words(working: Working) -> list[str]:
         "   ".join(f"{name.split()[-1]} {nits:.3g} · {signal:.0f} %" for name, nits, signal in landings),
         "  ".join(f"{name.split()[-1]} {nits:.3g}/{signal:.0f}%" for name, nits, signal in landings),
         "  ".join(f"{name.split()[-1][0]} {nits:.3g}/{signal:.0f}%" for name, nits, signal in landings),
-        "   ".join(f"{name.split()[-1]} {nits:.3g} · {signal:.0f} %" for name, nits, signal in landings[:2]),
+        "  ".join(f"{name.split()[-1]} {nits:.3g}/{signal:.0f}%" for name, nits, signal in landings[:2]),
     ]
 
 

@@ -1,5 +1,6 @@
 """The panel: the selected rendition with its curve, and every setting of its chain."""
 
+import inspect
 from collections.abc import Callable
 from typing import Any
 
@@ -110,7 +111,7 @@ def _operator(
     operator: Operator = bench.host.get(getattr(slot.rendition, stage), stage)
     options = {item.name: (item.title, "") for item in bench.host.of_kind(stage)}
     chosen = ui.combo(stage, options, operator.name, imgui.get_content_region_avail().x)
-    ui.help(f"{(type(operator).__doc__ or '').strip()}\n\n{operator.source}")
+    ui.help(f"{_unwrapped(inspect.getdoc(operator) or '')}\n\n{operator.source}")
     if chosen is not None:
         bench.do(actions.choose_operator, slot.key, stage, chosen, bench.host)
         return
@@ -122,6 +123,11 @@ def _operator(
             switch_row(ui, path, parameter, values[path], change)
         else:
             number_row(ui, path, parameter, values[path], change)
+
+
+def _unwrapped(text: str) -> str:
+    """Join the lines of paragraphs: the sheet breaks them where it ends."""
+    return "\n\n".join(" ".join(paragraph.split()) for paragraph in text.split("\n\n"))
 
 
 def _triple(

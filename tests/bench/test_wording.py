@@ -1,0 +1,61 @@
+"""What the tiles say: anchors, the master's window, readings; one wording for tiles side by side."""
+
+import numpy as np
+import pytest
+
+from tonemap.encoding import Encoding
+from tonemap.rendition import Rendition
+from viewer.bench.probe import MasterReading, RenditionReading
+from viewer.bench.state import BenchState, Slot
+from viewer.bench.wording import (
+    all_anchors,
+    anchor_words,
+    common_wording,
+    master_readings,
+    rendition_readings,
+    window_words,
+)
+from viewer.bench.workings import Workings
+
+
+@pytest.fixture
+def working(host):
+    return Workings(host).of(Slot(1, Rendition("A", "bt2446_a")), Encoding("pq", peak=1000.0))
+
+
+def test_every_tile_states_where_grey_white_and_peak_land(working):
+    grey, white, peak = working.anchors
+    assert anchor_words(working)[0] == (
+        f"18 % grey {grey.nits:.3g} cd/m\u00b2, {100 * grey.signal:.1f} %     "
+        f"white {white.nits:.3g} cd/m\u00b2, {100 * white.signal:.1f} %     "
+        f"peak {peak.nits:.3g} cd/m\u00b2, {100 * peak.signal:.1f} %"
+    )
+    assert all_anchors(working).splitlines()[0].startswith("18 % grey: 26 to 7.2")
+
+
+def test_wordings_get_shorter(working):
+    readings = rendition_readings(RenditionReading((0.5, 0.25, 1.0), (502, 283, 940), 41.2))
+    samples = master_readings(MasterReading((512.0, 400.0, 300.0), True, (92.0, 30.5, 0.01), 50.0))
+    for wordings in (anchor_words(working), readings, samples):
+        lengths = [len(text) for text in wordings]
+        assert lengths == sorted(lengths, reverse=True)
+    assert readings[0] == "codes 502 283 940     signal 50.0 25.0 100.0 %     Y 41.20 cd/m\u00b2"
+    assert samples[0] == "R 92.00  G 30.50  B 0.0100   Y 50.00 cd/m\u00b2     codes 512 400 300"
+
+
+def test_tiles_side_by_side_take_the_first_wording_that_fits_them_all():
+    texts = [["long long", "middle", "s"], ["short", "m", "s"]]
+    assert common_wording(texts, lambda text: len(text) <= 9) == 0
+    assert common_wording(texts, lambda text: len(text) <= 6) == 1
+    assert common_wording(texts, lambda text: len(text) <= 0) == 2
+    assert common_wording([], lambda text: True) == 0
+
+
+def test_the_masters_tile_says_what_an_sdr_screen_shows_of_it():
+    assert window_words(BenchState(window=100.0))[0] == "light up to 100 cd/m\u00b2 as is, clipped above"
+    assert window_words(BenchState(window=400.0))[0] == "light up to 400 cd/m\u00b2, shown at 25 %, clipped above"
+
+
+def test_a_curve_rises_to_the_peak(working):
+    assert (np.diff(working.curve.result) >= 0.0).all()
+    assert working.curve.result[-1] == pytest.approx(100.0, rel=1e-6)

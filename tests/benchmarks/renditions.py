@@ -1,0 +1,128 @@
+"""How long one UHD rendition takes: on the card by each main, and by the reference. Prints medians and ratios.
+
+    python tests/benchmarks/renditions.py [--rows 2160] [--runs 9]
+
+A main is compared with a pass that only copies the source to the result, and the reference with one NumPy power of the
+picture, in the same run; times of different runs or machines are not comparable.
+"""
+
+import argparse
+import statistics
+import time
+from collections.abc import Callable
+
+import numpy as np
+
+from tonemap.encoding import Encoding
+from tonemap.host import find_operators
+from tonemap.picture import Picture
+from tonemap.reference import ReferenceEngine
+from tonemap.rendition import Rendition, chain_of
+from tonemap.starters import starter_renditions
+from viewer.compose import FRAGMENT_VERSION, compose
+from viewer.engine import GpuEngine, fullscreen_vertex, set_chain_uniforms
+from viewer.gl.context import version_text
+from viewer.gl.program import Program
+
+COPY = """
+uniform usampler2D source_texture;
+out uvec4 result;
+void main() { result = texelFetch(source_texture, ivec2(gl_FragCoord.xy), 0); }
+"""
+
+
+def median_ms(work: Callable[[], object], runs: int) -> float:
+    """Return the median of several runs in milliseconds, after one that warms up."""
+    work()
+    times = []
+    for _ in range(runs):
+        start = time.perf_counter()
+        work()
+        times.append(time.perf_counter() - start)
+    return 1000.0 * statistics.median(times)
+
+
+def main() -> None:
+    """Measure and print."""
+    parser = argparse.ArgumentParser(description=__doc__.split("\n", maxsplit=1)[0])
+    parser.add_argument("--rows", type=int, default=2160)
+    parser.add_argument("--runs", type=int, default=9)
+    parsed = parser.parse_args()
+    rows, columns = parsed.rows, parsed.rows * 16 // 9
+    random = np.random.default_rng(1)
+    samples = np.clip(random.normal(420.0, 130.0, (rows, columns, 3)), 64, 940).astype(np.uint16)
+    picture = Picture(samples, Encoding("pq", "bt2020", "narrow", 10))
+    host = find_operators()
+    trials = [
+        *starter_renditions(),
+        Rendition("BT.2390, intensity", "bt2390", "gamut_hue", {"application": "intensity"}),
+    ]
+    trials.append(Rendition("BT.2390, clip", "bt2390", "gamut_clip"))
+    chains = [chain_of(rendition, picture.encoding, host) for rendition in trials]
+
+    for main_name in ("compute", "fragment"):
+        engine = GpuEngine(main_name)
+        print(f"{engine.title}, {version_text()}, {columns} x {rows}")
+        copy = copy_ms(engine, picture, chains[0], parsed.runs)
+        print(f"  {'copy':24}{copy:9.2f} ms")
+        for chain in chains:
+            drawing = drawing_ms(engine, picture, chain, parsed.runs)
+            whole = median_ms(lambda chain=chain, engine=engine: engine.codes(picture, chain), max(3, parsed.runs // 3))
+            print(
+                f"  {chain.rendition.name:24}{drawing:9.2f} ms = {drawing / copy:6.1f} copies; "
+                f"{whole:8.1f} ms with upload and read-back"
+            )
+        engine.close()
+
+    reference, few = ReferenceEngine(), max(3, parsed.runs // 3)
+    power = median_ms(lambda: (samples / 1023.0) ** (1.0 / 2.4), few)
+    print(f"{reference.title}\n  {'one power of the picture':24}{power:9.1f} ms")
+    for chain in chains:
+        whole = median_ms(lambda chain=chain: reference.codes(picture, chain), few)
+        print(f"  {chain.rendition.name:24}{whole:9.1f} ms = {whole / power:6.1f} powers")
+
+
+def drawing_ms(engine: GpuEngine, picture: Picture, chain: object, runs: int) -> float:
+    """Return the time of the drawing alone, with source and result on the card."""
+    from OpenGL import GL
+
+    engine.codes(picture, chain)
+    program = engine._program(chain, result_codes=True)
+    source = engine._textures["source", GL.GL_RGB16UI]
+    framebuffer = engine._framebuffers[GL.GL_RGBA16UI]
+    program.use()
+    set_chain_uniforms(program, chain)
+    source.bind(0)
+
+    def draw() -> None:
+        engine._draw(program, framebuffer, picture.columns, picture.rows)
+        GL.glFinish()
+
+    return median_ms(draw, runs)
+
+
+def copy_ms(engine: GpuEngine, picture: Picture, chain: object, runs: int) -> float:
+    """Return the time of a pass that only copies."""
+    from OpenGL import GL
+
+    engine.codes(picture, chain)
+    program = Program(
+        vertex=fullscreen_vertex(), fragment=compose("generated/copy", {"generated/copy": COPY}, FRAGMENT_VERSION)
+    )
+    source, framebuffer = engine._textures["source", GL.GL_RGB16UI], engine._framebuffers[GL.GL_RGBA16UI]
+    program.use()
+    source.bind(0)
+    program.set("source_texture", 0)
+
+    def draw() -> None:
+        framebuffer.bind()
+        GL.glViewport(0, 0, picture.columns, picture.rows)
+        GL.glBindVertexArray(engine._vertex_array)
+        GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
+        GL.glFinish()
+
+    return median_ms(draw, runs)
+
+
+if __name__ == "__main__":
+    main()
