@@ -196,7 +196,7 @@ def test_reach_and_landing_do_what_their_help_says(operator, settings):
             if reach > landing:
                 assert at == pytest.approx(landing, rel=1e-9)
                 assert above == pytest.approx(landing, rel=1e-9)
-                assert below < landing * (1.0 - 1e-4)
+                assert below < landing * (1.0 - 1e-4) or getattr(values, "start", 0.0) >= landing
             else:
                 assert at == pytest.approx(landing, rel=1e-9) or at == pytest.approx(reach, rel=1e-9)
 

@@ -1,0 +1,397 @@
+"""The host: what it finds, what it refuses and in which words, and the values it hands to an operator."""
+
+import importlib.metadata
+import sys
+import types
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tonemap.errors import WrongCall
+from tonemap.host import (
+    ENTRY_POINT_GROUP,
+    Host,
+    evaluate_parameters,
+    find_operators,
+    glsl_arguments,
+    parameter_of,
+)
+from tonemap.operator import GAMUT, INTERFACE_VERSION, TONE, Choice, Levels, Operator, Parameter, Switch
+
+LEVELS = Levels(0.0, 1000.0, 0.0, 100.0)
+
+GOOD = """
+from tonemap.operator import Operator, Parameter
+
+
+class Halve(Operator):
+    name = "{name}"
+    title = "Halve"
+    kind = "tone"
+    source = "a test"
+    parameters = (Parameter(name="gain", unit="", default=0.5, minimum=0.0, maximum=1.0, help="Gain."),)
+
+    def apply(self, light, p):
+        return p.gain * light
+"""
+
+
+def write_pair(folder: Path, stem: str, text: str, glsl: str | None = None) -> Path:
+    """Write STEM.py and its GLSL twin (of another name, if given); returns the Python file."""
+    (folder / f"{stem}.py").write_text(text)
+    twin = folder / f"{glsl or stem}.glsl"
+    twin.write_text(f"vec3 {stem}(vec3 light, Levels levels, float gain) {{ return gain * light; }}\n")
+    return folder / f"{stem}.py"
+
+
+def refusal(folder: Path) -> str:
+    """Find with one user's folder, check that everything else was found, and return the one refusal."""
+    write_pair(folder, "innocent", GOOD.format(name="innocent"))
+    host = find_operators([folder])
+    assert "innocent" in host.operators
+    assert set(host.operators) >= set(find_operators().operators)
+    assert len(host.refused) == 1, host.refused
+    return host.refused[0]
+
+
+@pytest.fixture
+def entry_points(monkeypatch):
+    """Return a function that puts objects in the place of installed packages' operators."""
+
+    class Entry:
+        def __init__(self, name: str, found: object) -> None:
+            self.name, self.found = name, found
+
+        def load(self) -> object:
+            if isinstance(self.found, Exception):
+                raise self.found
+            return self.found
+
+    def install(**found: object) -> None:
+        entries = [Entry(name, item) for name, item in found.items()]
+        monkeypatch.setattr(
+            importlib.metadata, "entry_points", lambda *, group: entries if group == ENTRY_POINT_GROUP else []
+        )
+
+    return install
+
+
+# What is found.
+
+
+def test_built_in_operators_are_found_with_both_files():
+    host = find_operators()
+    assert host.refused == []
+    folder = Path(sys.modules["tonemap"].__file__).parent / "operators"
+    assert {item.python_file for item in host.operators.values()} == set(folder.glob("*.py")) - {folder / "__init__.py"}
+    for name, item in host.operators.items():
+        assert item.operator.name == name == item.python_file.stem == item.glsl_file.stem
+        assert item.glsl_file.is_file()
+
+
+def test_operators_of_a_kind_are_in_the_order_of_their_titles():
+    host = find_operators()
+    for kind in (TONE, GAMUT):
+        titles = [operator.title for operator in host.of_kind(kind)]
+        assert titles == sorted(titles)
+        assert titles
+    assert len(host.of_kind(TONE)) + len(host.of_kind(GAMUT)) == len(host.operators)
+
+
+def test_a_users_folder_adds_its_pairs(tmp_path):
+    file = write_pair(tmp_path, "halve", GOOD.format(name="halve"))
+    host = find_operators([tmp_path])
+    assert host.refused == []
+    assert host.installed("halve", TONE).python_file == file
+    assert host.installed("halve").glsl_file == tmp_path / "halve.glsl"
+    values = evaluate_parameters(host.get("halve"), {}, LEVELS)
+    assert host.get("halve").apply(np.full(3, 8.0), values).tolist() == [4.0, 4.0, 4.0]
+
+
+def test_a_folder_is_read_afresh_each_time(tmp_path):
+    file = write_pair(tmp_path, "halve", GOOD.format(name="halve"))
+    assert find_operators([tmp_path]).get("halve").title == "Halve"
+    file.write_text(GOOD.format(name="halve").replace('"Halve"', '"Half of it"'))
+    assert find_operators([tmp_path]).get("halve").title == "Half of it"
+
+
+def test_a_helper_module_in_a_users_folder_is_no_operator(tmp_path):
+    write_pair(tmp_path, "halve", GOOD.format(name="halve"))
+    (tmp_path / "helper.py").write_text("GAIN = 0.5\n")
+    host = find_operators([tmp_path])
+    assert host.refused == []
+    assert "halve" in host.operators
+
+
+def test_an_operator_with_a_dataclass_of_its_own_loads(tmp_path):
+    """Dataclasses with postponed annotations look their module up by name."""
+    text = "from __future__ import annotations\n\nfrom dataclasses import dataclass\n" + GOOD.format(name="halve")
+    write_pair(tmp_path, "halve", text + "\n\n@dataclass\nclass Shape:\n    width: float = 1.0\n")
+    host = find_operators([tmp_path])
+    assert host.refused == []
+    assert "halve" in host.operators
+
+
+def test_a_folder_that_is_none_is_said(tmp_path):
+    with pytest.raises(WrongCall) as fault:
+        find_operators([tmp_path / "nothing"])
+    assert str(fault.value) == (
+        f"operator folder {tmp_path / 'nothing'} is not a folder; give the folder that holds NAME.py and NAME.glsl"
+    )
+
+
+# What is refused: each fault costs only itself.
+
+
+def test_an_import_error_costs_only_its_file(tmp_path):
+    file = write_pair(tmp_path, "faulty", "import no_such_module_anywhere\n")
+    assert refusal(tmp_path) == (
+        f"operator file {file} is refused: ModuleNotFoundError: No module named 'no_such_module_anywhere'"
+    )
+
+
+def test_a_syntax_error_costs_only_its_file(tmp_path):
+    file = write_pair(tmp_path, "faulty", "class Halve\n    pass\n")
+    assert refusal(tmp_path) == f"operator file {file} is refused: SyntaxError: expected ':' (faulty.py, line 1)"
+
+
+def test_an_exit_in_a_module_costs_only_its_file(tmp_path):
+    """A script that ends itself must not end the program that looks at it."""
+    file = write_pair(tmp_path, "faulty", "import sys\n\nsys.exit(3)\n")
+    assert refusal(tmp_path) == f"operator file {file} is refused: SystemExit: 3"
+
+
+def test_a_twin_of_another_name_is_refused(tmp_path):
+    file = write_pair(tmp_path, "faulty", GOOD.format(name="halve"))
+    assert refusal(tmp_path) == (
+        f"operator 'halve' in {file} is refused: its GLSL twin halve.glsl is not in {tmp_path}"
+    )
+
+
+def test_an_operator_without_a_twin_is_refused(tmp_path):
+    file = write_pair(tmp_path, "halve", GOOD.format(name="halve"), glsl="other")
+    assert refusal(tmp_path) == f"operator 'halve' in {file} is refused: its GLSL twin halve.glsl is not in {tmp_path}"
+
+
+DECLARATIONS = {
+    "kind": ('kind = "tone"', 'kind = "colour"', "its kind 'colour' is neither 'tone' nor 'gamut'"),
+    "no kind": ('    kind = "tone"\n', "", "its declaration has no kind"),
+    "no title": ('    title = "Halve"\n', "", "its declaration has no title"),
+    "no source": ('    source = "a test"\n', "", "its declaration has no source"),
+    "interface": (
+        '    title = "Halve"',
+        '    interface_version = 7\n    title = "Halve"',
+        f"it was made for operator interface 7, and this program has {INTERFACE_VERSION}; update the operator or the "
+        "program",
+    ),
+    "apply": ("def apply(", "def applied(", "it has no apply method"),
+    "parameter's name": (
+        'name="gain"',
+        'name="Gain"',
+        "'Gain' can't be a GLSL name; use lower-case letters, digits and single underscores",
+    ),
+    "double underscore": (
+        'name="gain"',
+        'name="gain__a"',
+        "'gain__a' can't be a GLSL name; use lower-case letters, digits and single underscores",
+    ),
+    "taken": (
+        'name="gain"',
+        'name="levels"',
+        "its parameter and derived names are not distinct (light, levels and volume are taken)",
+    ),
+    "derived": (
+        '    source = "a test"',
+        '    derived = ("gain",)\n    source = "a test"',
+        "its parameter and derived names are not distinct (light, levels and volume are taken)",
+    ),
+    "default": ("default=0.5", "default=1.5", "gain = 1.5 is outside 0..1; choose a value in that range"),
+    "default is no number": ("default=0.5", 'default="much"', "gain = 'much' is not a number; give one in 0..1"),
+    "range": ("maximum=1.0", "maximum=0.0", "parameter 'gain' has no range"),
+    "log scale": ('help="Gain."', 'help="Gain.", scale="log"', "parameter 'gain' has a log scale that reaches 0"),
+}
+
+
+@pytest.mark.parametrize("fault", DECLARATIONS)
+def test_a_bad_declaration_costs_only_its_operator(tmp_path, fault):
+    old, new, words = DECLARATIONS[fault]
+    text = GOOD.format(name="halve")
+    assert text.count(old) == 1
+    file = write_pair(tmp_path, "halve", text.replace(old, new))
+    assert refusal(tmp_path) == f"operator 'halve' in {file} is refused: {words}"
+
+
+def test_a_bad_name_is_refused(tmp_path):
+    file = write_pair(tmp_path, "halve", GOOD.format(name="Halve-it"))
+    assert refusal(tmp_path) == (
+        f"operator 'Halve-it' in {file} is refused: 'Halve-it' can't be a GLSL name; use lower-case letters, digits and "
+        "single underscores"
+    )
+
+
+def test_a_taken_name_is_refused_with_both_origins(tmp_path):
+    file = write_pair(tmp_path, "bt2390", GOOD.format(name="bt2390"))
+    built_in = find_operators().installed("bt2390").python_file
+    assert refusal(tmp_path) == f"operator 'bt2390' in {file} is refused: the name is already taken by {built_in}"
+
+
+def test_two_folders_may_not_share_a_name(tmp_path):
+    files = []
+    for folder in (tmp_path / "first", tmp_path / "second"):
+        folder.mkdir()
+        files.append(write_pair(folder, "halve", GOOD.format(name="halve")))
+    host = find_operators([tmp_path / "first", tmp_path / "second"])
+    assert host.installed("halve").python_file == files[0]
+    assert host.refused == [f"operator 'halve' in {files[1]} is refused: the name is already taken by {files[0]}"]
+
+
+# Installed packages.
+
+
+def packaged(folder: Path, monkeypatch: pytest.MonkeyPatch, name: str = "halve") -> type:
+    """Return an operator's class as an installed package would hold it."""
+    file = write_pair(folder, name, GOOD.format(name=name))
+    module = types.ModuleType(f"a_package_of_{name}")
+    module.__file__ = str(file)
+    monkeypatch.setitem(sys.modules, module.__name__, module)
+    exec(compile(file.read_text(), file, "exec"), vars(module))
+    return module.Halve
+
+
+def test_an_entry_point_adds_its_operator(tmp_path, monkeypatch, entry_points):
+    entry_points(halve=packaged(tmp_path, monkeypatch))
+    host = find_operators()
+    assert host.refused == []
+    assert host.installed("halve", TONE).glsl_file == tmp_path / "halve.glsl"
+
+
+def test_an_entry_point_that_fails_to_import_costs_only_itself(tmp_path, monkeypatch, entry_points):
+    entry_points(broken=ImportError("libhalf.so is missing"), halve=packaged(tmp_path, monkeypatch))
+    host = find_operators()
+    assert host.refused == ["operator entry point 'broken' is refused: ImportError: libhalf.so is missing"]
+    assert "halve" in host.operators
+
+
+def test_an_entry_point_that_is_no_class_costs_only_itself(tmp_path, monkeypatch, entry_points):
+    """An operator that its author made already, instead of the class, and something that is no operator at all."""
+    halve = packaged(tmp_path, monkeypatch)
+    entry_points(instance=packaged(tmp_path, monkeypatch, "other")(), nothing=np.sin, halve=halve)
+    host = find_operators()
+    assert "halve" in host.operators
+    assert len(host.refused) == 2
+    assert all("is refused: " in sentence for sentence in host.refused)
+
+
+def test_an_entry_point_without_a_twin_is_refused(tmp_path, monkeypatch, entry_points):
+    halve = packaged(tmp_path, monkeypatch)
+    (tmp_path / "halve.glsl").unlink()
+    entry_points(halve=halve)
+    assert find_operators().refused == [
+        f"operator 'halve' in {tmp_path / 'halve.py'} is refused: its GLSL twin halve.glsl is not in {tmp_path}"
+    ]
+
+
+# Asking by name.
+
+
+@pytest.mark.parametrize(
+    ("name", "kind", "sentence"),
+    [
+        ("bt239", TONE, "tone operator 'bt239' is not known; did you mean 'bt2390'?"),
+        ("gamut_hue", TONE, "tone operator 'gamut_hue' is not known; choose one of "),
+        ("gamut_hu", None, "operator 'gamut_hu' is not known; did you mean 'gamut_hue'"),
+        ("zebra", GAMUT, "gamut operator 'zebra' is not known; choose one of gamut_boundary, gamut_clip, gamut_hue"),
+    ],
+)
+def test_an_unknown_operator_is_said_with_the_near_names(name, kind, sentence):
+    with pytest.raises(WrongCall) as fault:
+        find_operators().get(name, kind)
+    assert str(fault.value).startswith(sentence)
+
+
+class Every(Operator):
+    """One parameter of each sort, and a derived value."""
+
+    name = "every"
+    title = "Every sort"
+    kind = TONE
+    source = "a test"
+    parameters = (
+        Parameter(name="gain", unit="stops", default=0.1, minimum=0.0, maximum=4.0, help="Gain."),
+        Choice(name="way", default="left", options={"left": "to the left", "right": "to the right"}, help="Way."),
+        Switch(name="soft", default=False, help="Softly."),
+    )
+    derived = ("twice",)
+
+    def derive(self, p):
+        if p.gain > 3.0:
+            raise WrongCall(f"gain = {p.gain:g} leaves nothing; lower it")
+        return {"twice": 2.0 * p.gain, "left_over": 0.0}
+
+    def apply(self, light, p):
+        return light
+
+
+EVERY = Every()
+
+
+def test_numbers_are_rounded_to_what_the_card_gets():
+    values = evaluate_parameters(EVERY, {}, LEVELS)
+    assert values.gain == float(np.float32(0.1)) != 0.1
+    assert values.twice == 2.0 * values.gain
+    assert (values.way, values.soft, values.levels) == ("left", False, LEVELS)
+    assert not hasattr(values, "left_over")
+
+
+def test_values_given_as_text_are_read():
+    values = evaluate_parameters(EVERY, {"gain": "0.25", "way": "right", "soft": "on"}, LEVELS)
+    assert (values.gain, values.way, values.soft) == (0.25, "right", True)
+    arguments = glsl_arguments(EVERY, values)
+    assert arguments == {"gain": ("float", 0.25), "way": ("int", 1), "soft": ("bool", True), "twice": ("float", 0.5)}
+    assert list(arguments) == ["gain", "way", "soft", "twice"]
+
+
+@pytest.mark.parametrize(
+    ("given", "sentence"),
+    [
+        ({"gian": 1.0}, "operator 'every' has no parameter 'gian'; did you mean 'gain'?"),
+        ({"zebra": 1.0}, "operator 'every' has no parameter 'zebra'; choose one of gain, soft, way"),
+        ({"gain": 9.0}, "operator 'every': gain = 9 is outside 0..4 stops; choose a value in that range"),
+        ({"gain": float("nan")}, "operator 'every': gain = nan is outside 0..4 stops; choose a value in that range"),
+        ({"gain": "much"}, "operator 'every': gain = 'much' is not a number; give one in 0..4 stops"),
+        ({"gain": None}, "operator 'every': gain = None is not a number; give one in 0..4 stops"),
+        ({"way": "rihgt"}, "operator 'every': way = 'rihgt' is not an option; did you mean 'right'?"),
+        ({"soft": "maybe"}, "operator 'every': soft = 'maybe' is neither on nor off"),
+        ({"gain": 3.5}, "operator 'every': gain = 3.5 leaves nothing; lower it"),
+    ],
+)
+def test_a_wrong_value_is_refused_in_one_sentence(given, sentence):
+    with pytest.raises(WrongCall) as fault:
+        evaluate_parameters(EVERY, given, LEVELS)
+    assert str(fault.value) == sentence
+    assert fault.value.exit_status == 2
+
+
+def test_an_operator_without_parameters_says_so():
+    with pytest.raises(WrongCall) as fault:
+        parameter_of(find_operators().get("bt2446_a"), "start")
+    assert str(fault.value) == "operator 'bt2446_a' has no parameters"
+
+
+def test_a_value_that_is_not_declared_is_named():
+    values = evaluate_parameters(EVERY, {}, LEVELS)
+    with pytest.raises(AttributeError) as fault:
+        _ = values.gian
+    assert str(fault.value) == "no parameter or derived value 'gian' is declared"
+
+
+def test_an_operator_without_apply_says_which():
+    with pytest.raises(TypeError) as fault:
+        Operator.apply(EVERY, np.zeros(3), evaluate_parameters(EVERY, {}, LEVELS))
+    assert str(fault.value) == "operator 'every' has no apply"
+
+
+def test_a_host_starts_empty():
+    assert Host().operators == {}
+    assert Host().of_kind(TONE) == []
