@@ -131,3 +131,49 @@ def write_png(tmp_path: Path) -> Callable[..., Path]:
         return path
 
     return write
+
+
+@pytest.fixture
+def write_movie(tmp_path: Path) -> Callable[..., Path]:
+    """Return a function that writes a movie by PyAV alone, from the code values of its planes.
+
+    `frames` holds, for each frame, the planes in the order of the pixel format: Y, Cb, Cr; G, B, R for gbrp; one plane
+    of (rows, columns, 3) for packed R, G, B.
+    """
+    import av
+
+    def write(
+        name: str,
+        frames: Any,
+        codec: str = "ffv1",
+        pixels: str = "yuv420p10le",
+        tags: tuple[int, int, int, int] | None = (9, 16, 9, 1),
+        rate: Any = 24,
+        options: dict[str, str] | None = None,
+        timecode: str | None = None,
+        **container: Any,
+    ) -> Path:
+        path = tmp_path / name
+        with av.open(str(path), "w", **container) as output:
+            stream: Any = output.add_stream(codec, rate=rate, options=options or {})
+            frames = list(frames)
+            stream.height, stream.width = np.asarray(frames[0][0]).shape[:2]
+            stream.pix_fmt = pixels
+            if timecode:
+                stream.metadata["timecode"] = timecode
+            for number, planes in enumerate(frames):
+                frame: Any = av.VideoFrame(stream.width, stream.height, pixels)
+                for plane, codes in zip(frame.planes, map(np.asarray, planes), strict=True):
+                    lines = np.frombuffer(plane, codes.dtype).reshape(plane.height, -1)
+                    flat = codes.reshape(codes.shape[0], -1)
+                    lines[:, : flat.shape[1]] = flat
+                for target in (stream.codec_context, frame) if tags else ():
+                    primaries, transfer, matrix, signal_range = tags or (2, 2, 2, 0)
+                    target.color_primaries, target.color_trc = primaries, transfer
+                    target.colorspace, target.color_range = matrix, signal_range
+                frame.pts = number
+                output.mux(stream.encode(frame))
+            output.mux(stream.encode())
+        return path
+
+    return write

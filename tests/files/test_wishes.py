@@ -83,7 +83,9 @@ def test_unit_is_refused_when_the_tags_say_another_transfer():
 
 def test_levels_that_can_not_be_together_are_refused():
     tag = Finding(Wishes("pq", "bt2020", "narrow", black=5.0), "tag")
-    assert refusal(Wishes(peak=2.0), [tag]) == ("scene.0000.dpx: black = 5 is outside 0..0.2 cd/m2, a tenth of the peak; give the display's black")
+    assert refusal(Wishes(peak=2.0), [tag]) == (
+        "scene.0000.dpx: black = 5 is outside 0..0.2 cd/m2, a tenth of the peak; give the display's black"
+    )
 
 
 @pytest.mark.parametrize(

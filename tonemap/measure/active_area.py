@@ -75,9 +75,9 @@ def whole_frame(rows: int, columns: int) -> Rectangle:
 class ActiveArea:
     """Bars found frame by frame and settled over frames, in constant memory.
 
-    A bar is black within `tolerance`, touches the frame's side, ends in a straight edge, and has a bar of about the same
-    width opposite. Lit pixels in any frame limit a bar for all frames; some frame must show its edge. A dark frame says
-    nothing, so that it neither makes a bar nor takes one away.
+    A bar is black within `tolerance`, touches the frame's side, ends in a straight edge, and has a bar of about the
+    same width opposite. Lit pixels in any frame limit a bar for all frames; some frame must show its edge. A dark frame
+    says nothing, so that it neither makes a bar nor takes one away.
 
     Attributes
     ----------
@@ -106,9 +106,9 @@ class ActiveArea:
     def add(self, light: Array) -> None:
         """Take a frame's light (rows, columns, 3) into account; raises WrongCall for another size."""
         if light.shape[:2] != (self.rows, self.columns):
+            found, others = (f"{columns} x {rows}" for rows, columns in (light.shape[:2], (self.rows, self.columns)))
             raise WrongCall(
-                f"a frame of {light.shape[1]} x {light.shape[0]} pixels follows frames of {self.columns} x {self.rows}; "
-                "measure each size on its own"
+                f"a frame of {found} pixels is among frames of {others} pixels; measure each size on its own"
             )
         self.frames += 1
         is_lit = light[..., 0] > self.black + self.tolerance
@@ -187,7 +187,7 @@ class ActiveArea:
 
 
 def find_active_area(light: Array, black: float = 0.0, tolerance: float = BLACK_NITS) -> Rectangle:
-    """Return the active area of a single frame's light (rows, columns, 3); the whole frame where bars aren't certain."""
+    """Return the active area of one frame's light (rows, columns, 3); the whole frame where bars aren't certain."""
     finder = ActiveArea(light.shape[0], light.shape[1], black, tolerance)
     finder.add(light)
     return finder.area

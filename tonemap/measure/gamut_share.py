@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..arrays import Array
-from ..colorimetry import PRIMARIES, Primaries, convert, luminance, matrix_to_xyz, primaries_named, xyz_of_chromaticity
+from ..colorimetry import PRIMARIES, Primaries, luminance, matrix_to_xyz, primaries_named, xyz_of_chromaticity
 from ..encoding import Encoding, light_to_signal, signal_to_light
 from ..signal_range import scale_and_offset
 from .hue import HUES, hue_indices, uv_of_light, uv_of_xyz
@@ -60,7 +60,8 @@ class GamutShare:
     ----------
     gamut : name of the primaries
     pixels, outside : number of pixels, and of those outside
-    distance, distance_uv : the largest of any pixel, as in `HueOutside`
+    distance : the largest of any pixel
+    distance_uv : the largest of the pixels that are farthest out in their hues
     hues : by word, in the order of the pixels' worst distance
     """
 
@@ -141,19 +142,18 @@ def measure_gamut(
     pixels = light.shape[0] * light.shape[1]
     if not indices.size:
         return replace(nothing_outside(name), pixels=pixels)
-    uv = uv_of_light(colours)
-    distance_uv = _distance_from_triangle(uv, primaries)
-    words = hue_indices(uv)
+    words = hue_indices(uv_of_light(colours))
     hues = []
-    for index in np.unique(words):
+    for index in np.flatnonzero(np.bincount(words)):
         members = np.flatnonzero(words == index)
         worst = members[distance[members].argmax()]
         row, column = divmod(int(indices[worst]), light.shape[1])
-        values = (float(distance[worst]), float(distance_uv[worst]), float(luminance(colours[worst])))
+        colour = colours[worst].astype(np.float64)
+        beyond = float(_distance_from_triangle(uv_of_light(colour), primaries))
+        values = float(distance[worst]), beyond, float(luminance(colour))
         hues.append(HueOutside(HUES[index][0], members.size, *values, frame, place[0] + row, place[1] + column))
-    return GamutShare(
-        name, pixels, indices.size, float(distance.max()), float(distance_uv.max()), _sorted(hues)
-    )
+    farthest_uv = max(item.distance_uv for item in hues)
+    return GamutShare(name, pixels, indices.size, float(distance.max()), farthest_uv, _sorted(hues))
 
 
 def outside_mask(
@@ -187,16 +187,26 @@ def _outside(
     matrix = _from_bt2020(primaries)
     planes = converted_planes(light, matrix)
     lowest = np.minimum(np.minimum(planes[..., 0], planes[..., 1]), planes[..., 2]).ravel()
-    indices = np.flatnonzero(lowest < -tolerance * floor)  # a superset, found without looking at anything else
-    colours = np.stack([light[..., channel].ravel()[indices] for channel in range(3)], axis=-1)
-    # By each pixel's own largest component, which may be small where only one channel is lit.
-    converted = convert(colours.astype(np.float64), matrix)
-    distance = -converted.min(axis=-1) / np.maximum(converted.max(axis=-1), 1e-30)
-    is_outside = (distance > tolerance) & (colours.max(axis=-1) >= floor)
+    indices = np.flatnonzero(lowest < -0.5 * tolerance * floor)  # more than are outside, found fast
+    lowest, converted, colours = lowest[indices], _pixels(planes, indices), _pixels(light, indices)
+    distance = -lowest / np.maximum(_largest(converted), 1e-30)
+    is_outside = (distance > tolerance) & (_largest(colours) >= floor)
     if encoding is not None and encoding.bits is not None:
-        margin = convert(_half_code(encoding).take(cells_of(colours)), np.abs(matrix))
-        is_outside &= (converted < -margin).any(axis=-1)
-    return indices[is_outside], colours[is_outside], distance[is_outside]
+        margin = converted_planes(_half_code(encoding).take(cells_of(colours)), np.abs(matrix))
+        is_outside &= _largest(-margin - converted) > 0.0
+    if not is_outside.all():
+        keep = np.flatnonzero(is_outside)
+        indices, colours, distance = indices[keep], _pixels(colours, keep), distance[keep]
+    return indices, colours, distance
+
+
+def _pixels(planes: Array, indices: NDArray[np.intp]) -> Array:
+    """Return the pixels (n, 3) at flat indices of (..., 3), channel by channel in memory."""
+    return np.stack([planes[..., channel].ravel()[indices] for channel in range(3)]).T
+
+
+def _largest(pixels: Array) -> Array:
+    return np.maximum(np.maximum(pixels[..., 0], pixels[..., 1]), pixels[..., 2])
 
 
 @cache
@@ -207,19 +217,17 @@ def _half_code(encoding: Encoding) -> Array:
     greys = np.repeat(cell_centres()[:, np.newaxis], 3, axis=1)
     more = signal_to_light(light_to_signal(greys, encoding) + half, encoding)
     steps = np.maximum(more - greys, 0.0)[:, 0]
-    return np.maximum.accumulate(steps)  # beyond the encoding's peak a step is that of the peak
+    return np.maximum.accumulate(steps).astype(np.float32)  # beyond the encoding's peak a step is that of the peak
 
 
 def _distance_from_triangle(uv: Array, primaries: Primaries) -> Array:
-    """Return the distance (n,) of chromaticities (n, 2) from the nearest point of the triangle of primaries."""
-    corners = [
-        uv_of_xyz(xyz_of_chromaticity(corner)) for corner in (primaries.red, primaries.green, primaries.blue)
-    ]
+    """Return the distance (...) of chromaticities (..., 2) from the nearest side of the triangle of primaries."""
+    corners = [uv_of_xyz(xyz_of_chromaticity(corner)) for corner in (primaries.red, primaries.green, primaries.blue)]
     distances = []
     for start, end in zip(corners, corners[1:] + corners[:1], strict=True):
         side = end - start
         along = np.clip((uv - start) @ side / (side @ side), 0.0, 1.0)
-        distances.append(np.linalg.norm(uv - start - along[:, np.newaxis] * side, axis=-1))
+        distances.append(np.linalg.norm(uv - start - along[..., np.newaxis] * side, axis=-1))
     return np.minimum.reduce(distances)
 
 

@@ -34,7 +34,7 @@ def cells_of(light: Array) -> NDArray[np.int64]:
     >>> (cells - cells[1]).tolist()[1:], int(cells[0])
     ([0, 0, 1], 0)
     """
-    bits = np.ascontiguousarray(light, np.float32).view(np.int32)
+    bits = np.asarray(light, np.float32).view(np.int32)
     cells = np.right_shift(bits, _FRACTION_BITS, dtype=np.int64)
     cells -= _FIRST
     return np.clip(cells, 0, CELLS - 1, out=cells)

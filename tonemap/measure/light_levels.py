@@ -164,7 +164,7 @@ class FrameTally:
 
 
 def tally_band(light: Array, top: int, area: Rectangle) -> tuple[LightTally, LightTally]:
-    """Count a band of whole rows of a frame, (rows, columns, 3), that begins at row `top`: inside an area, and beside it."""
+    """Count a band of whole rows (rows, columns, 3) of a frame from row `top` on: inside an area, and beside it."""
     rows, columns = light.shape[:2]
     first = min(max(area.top - top, 0), rows)
     last = min(max(area.top + area.rows - top, first), rows)

@@ -4,7 +4,7 @@ from functools import cache
 
 import numpy as np
 
-from ..arrays import Array
+from ..arrays import Array, Codes
 from ..colorimetry import conversion_matrix
 from ..encoding import LIGHT_CEILING, Encoding, decode, signal_to_light
 from ..picture import Picture
@@ -20,10 +20,11 @@ def light_of_rows(picture: Picture, first: int, last: int) -> Array:
     samples, encoding = picture.samples[first:last], picture.encoding
     if encoding.bits is None or encoding.transfer == "hlg":
         return decode(samples, encoding)
+    codes: Codes = samples.astype(np.uint16, copy=False)
     table = _channel_table(encoding)
     planes = np.empty((3, *samples.shape[:2]), np.float32)
     for channel, plane in enumerate(planes):
-        table.take(samples[..., channel], mode="clip", out=plane)
+        table.take(codes[..., channel], mode="clip", out=plane)
     light = np.moveaxis(planes, 0, 2)
     if encoding.primaries == "bt2020":
         return light
@@ -52,8 +53,8 @@ def converted_planes(light: Array, matrix: Array) -> Array:
     """
     red, green, blue = (light[..., channel] for channel in range(3))
     planes = np.empty((3, *light.shape[:-1]), light.dtype)
-    for plane, row in zip(planes, matrix.astype(light.dtype), strict=True):
-        np.multiply(red, row[0], out=plane)
-        plane += green * row[1]
-        plane += blue * row[2]
+    for index, row in enumerate(matrix.astype(light.dtype)):
+        np.multiply(red, row[0], out=planes[index, ...])
+        planes[index, ...] += green * row[1]
+        planes[index, ...] += blue * row[2]
     return np.moveaxis(planes, 0, -1)

@@ -6,7 +6,7 @@ from dataclasses import asdict, astuple, dataclass, replace
 from typing import Any
 
 from ..errors import TrimbenchError
-from .light_levels import PERCENTS, AreaLevels, FrameLevels, FrameTally, Percentile, levels_of, stops
+from .light_levels import PERCENTS, AreaLevels, FrameLevels, FrameTally, levels_of, stops
 from .light_tally import LightTally
 
 ROUNDING = 1e-6
@@ -70,6 +70,7 @@ class FrameSummary:
 def summary_of(levels: FrameLevels) -> FrameSummary:
     """Keep of a frame's levels what the history holds."""
     active, full = levels.active, levels.full
+    p50, p95, p99, p99_9, p99_99 = (percentile.nits for percentile in active.percentiles)
     return FrameSummary(
         levels.frame,
         active.maximum,
@@ -79,7 +80,11 @@ def summary_of(levels: FrameLevels) -> FrameSummary:
         active.minimum,
         active.luminance_average,
         full.average,
-        *(percentile.nits for percentile in active.percentiles),
+        p50,
+        p95,
+        p99,
+        p99_9,
+        p99_99,
         active.pixels,
         full.pixels,
         full.luminance_average,
@@ -145,7 +150,7 @@ class ProgrammeLevels:
     >>> from tonemap.picture import light_picture
     >>> programme = ProgrammeLevels()
     >>> for number, nits in enumerate([100.0, 1000.0]):
-    ...     programme.add(frame.tally_frame(light_picture(np.full((2, 2, 3), nits)), frame=number))
+    ...     levels = programme.add(frame.tally_frame(light_picture(np.full((2, 2, 3), nits)), frame=number))
     >>> figures = programme.figures
     >>> figures.max_cll, figures.max_cll_frame, figures.max_fall, figures.active.average
     (1000, 1, 1000, 550.0)
@@ -239,7 +244,7 @@ class ProgrammeLevels:
     def _percentile_peaks(self) -> tuple[PercentilePeak, ...]:
         peaks = []
         for index, percent in enumerate(PERCENTS):
-            row = max(self.history, key=lambda row: (row.percentiles[index], -row.frame))  # noqa: B023 - used at once
+            row = max(self.history, key=lambda row: (row.percentiles[index], -row.frame))
             nits = row.percentiles[index]
             peaks.append(PercentilePeak(percent, nits, stops(nits), row.frame))
         return tuple(peaks)
@@ -247,12 +252,12 @@ class ProgrammeLevels:
     def _levels(self, brightest: FrameSummary) -> tuple[AreaLevels, AreaLevels]:
         """Return the levels of all pixels; averages are summed from the history, so that no order of merging shows."""
         rows = self.history
-        place = {"row": brightest.row, "column": brightest.column}
         active = replace(
             levels_of(self._active),
             average=_mean([row.average for row in rows], [row.pixels for row in rows]),
             luminance_average=_mean([row.luminance_average for row in rows], [row.pixels for row in rows]),
-            **place,
+            row=brightest.row,
+            column=brightest.column,
         )
         whole = LightTally()
         whole.merge(self._active)
@@ -261,7 +266,8 @@ class ProgrammeLevels:
             levels_of(whole),
             average=_mean([row.full_average for row in rows], [row.full_pixels for row in rows]),
             luminance_average=_mean([row.full_luminance_average for row in rows], [row.full_pixels for row in rows]),
-            **(place if whole.largest_maximum == brightest.maximum else {}),
+            row=brightest.row if whole.largest_maximum == brightest.maximum else whole.row,
+            column=brightest.column if whole.largest_maximum == brightest.maximum else whole.column,
         )
         return active, full
 

@@ -221,9 +221,7 @@ def _reading(path: Path, line: int, row: Mapping[str, str], rgb_scale: str, scal
     if xyz is None:
         xyy = _triple(row, XYY_COLUMNS, number)
         if xyy is None:
-            raise TrimbenchError(
-                f"{path.name} has no columns for the measured colour; name them X, Y, Z or x, y, Y"
-            )
+            raise TrimbenchError(f"{path.name} has no columns for the measured colour; name them X, Y, Z or x, y, Y")
         x, y, luminance = xyy
         if y <= 0.0:
             if luminance != 0.0:

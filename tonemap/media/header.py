@@ -41,8 +41,8 @@ def _rate(value: object) -> Fraction | None:
     if isinstance(value, tuple) and len(value) == 2 and value[1]:
         value = Fraction(int(value[0]), int(value[1]))
     elif isinstance(value, int | float) and 1.0 <= value <= 1000.0:
-        whole = Fraction(round(value))
-        value = min((whole, whole * 1000 / 1001), key=lambda rate: abs(float(rate) - float(value)))
+        number, whole = float(value), Fraction(round(value))
+        value = min((whole, whole * 1000 / 1001), key=lambda rate: abs(float(rate) - number))
     return value if isinstance(value, Fraction) and 1 <= value <= 1000 else None
 
 

@@ -98,6 +98,24 @@ class Master(ABC):
     def __init__(self, facts: Facts) -> None:
         self.facts = facts
 
+    @property
+    def encoding(self) -> Encoding:
+        """The encoding of every picture."""
+        return self.facts.encoding
+
+    @property
+    def count(self) -> int:
+        """The number of frames, those that are missing included."""
+        return self.facts.count
+
+    def number(self, index: int) -> int:
+        """Return what the user calls a frame: the number in its file's name; in a movie its place, from 0."""
+        return self.facts.first_number + index * self.facts.number_step
+
+    def index(self, number: int) -> int:
+        """Return the place of the frame that the user calls `number`; it need not exist."""
+        return (number - self.facts.first_number) // self.facts.number_step
+
     def frames(self, first: int = 0, last: int | None = None, step: int = 1) -> Iterator[Frame]:
         """Yield the frames first, first + step, ... up to `last` and including it, each exactly once and in order.
 
@@ -113,11 +131,8 @@ class Master(ABC):
         if step < 1:
             raise WrongCall(f"{self.facts.path}: a step of {step} frames leads nowhere; give 1 or more")
         if not 0 <= first <= last <= end:
-            number, number_step = self.facts.first_number, self.facts.number_step
-            given, there = ((number + index * number_step for index in pair) for pair in ((first, last), (0, end)))
-            raise WrongCall(
-                "{}: there are no frames {}-{}; the frames are {}-{}".format(self.facts.path, *given, *there)
-            )
+            numbers = map(self.number, (first, last, 0, end))
+            raise WrongCall("{}: there are no frames {}-{}; the frames are {}-{}".format(self.facts.path, *numbers))
         return self._frames(range(first, last + 1, step))
 
     @abstractmethod
@@ -198,5 +213,3 @@ def open_still(path: Path, wishes: EncodingWishes) -> Still:
 def coding_of(encoding: Encoding) -> str:
     """Say how a picture file stores its samples."""
     return "floating point" if encoding.bits is None else f"{encoding.bits}-bit {encoding.signal_range} R'G'B'"
-
-

@@ -39,8 +39,13 @@ class PacketTable:
         return next((key for key in reversed(before) if key <= time), self.times[0])
 
     def end_of_damage(self, packet: int) -> int | None:
-        """Return the time stamp of the first key frame behind a damaged packet; None if there is none."""
+        """Return the time stamp of the first key frame that no longer builds on a damaged packet; None if none.
+
+        A frame that is coded after a key frame and shown before it is one on which no frame behind the key builds.
+        """
         later = bisect_right(self.keys, packet)
+        if later and self.by_order[packet] < (before := self.by_order[self.keys[later - 1]]):
+            return before
         return self.by_order[self.keys[later]] if later < len(self.keys) else None
 
 

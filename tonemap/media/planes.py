@@ -104,10 +104,10 @@ class Planes:
         scale, offset = self.coding.luma_scale
         if self.coding.matrix is None:
             result = np.empty((3, bottom - top, self.columns), np.float32)
-            for channel, plane in zip(result, self.components, strict=True):
-                channel[:] = plane[top:bottom]
-                channel -= np.float32(offset)
-                channel *= np.float32(1.0 / scale)
+            for channel, plane in enumerate(self.components):
+                result[channel] = plane[top:bottom]
+            result -= np.float32(offset)
+            result *= np.float32(1.0 / scale)
             return result
         luma = self.components[0][top:bottom].astype(np.float32)
         luma -= np.float32(offset)

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from math import gcd
 from pathlib import Path
 
@@ -23,7 +24,7 @@ def is_pattern(name: str) -> bool:
 
 @dataclass(frozen=True)
 class Numbering:
-    """How the files of a sequence are named: what stands before and after the number, and its least number of digits."""
+    """How the files of a sequence are named: what stands before and after the number, and how many digits it has."""
 
     folder: Path
     before: str
@@ -94,8 +95,11 @@ def _last_number(name: str) -> tuple[str, str, str] | None:
 def _only_numbering_in(folder: Path) -> Numbering:
     import OpenImageIO as oiio
 
-    endings = {ending for entry in oiio.get_string_attribute("extension_list").split(";") for ending in
-               entry.split(":")[1].split(",")}
+    endings = {
+        ending
+        for entry in oiio.get_string_attribute("extension_list").split(";")
+        for ending in entry.split(":")[1].split(",")
+    }
     groups: dict[tuple[str, str], list[str]] = {}
     for name in _names(folder):
         found = _last_number(name)
@@ -142,7 +146,9 @@ def open_sequence(path: Path, wishes: EncodingWishes) -> "Sequence":
     notices = list(read.notices)
     if step > 1:
         notices.append(f"the numbers go up in steps of {step}")
-    header = header_facts(numbering.path(numbers[0])) if number == numbers[0] else header_facts(numbering.path(number))
+    header = header_facts(numbering.path(number))
+    if number != numbers[0]:
+        header = replace(header, timecode=None)  # it is not that of the first frame
     facts = Facts(
         path=path,
         kind=SEQUENCE,
@@ -163,7 +169,7 @@ def open_sequence(path: Path, wishes: EncodingWishes) -> "Sequence":
 
 def _step_of(numbers: list[int]) -> int:
     """Return the step in which the numbers go up; one that two differences agree on, else 1."""
-    differences = [later - earlier for earlier, later in zip(numbers, numbers[1:], strict=False)]
+    differences = [later - earlier for earlier, later in pairwise(numbers)]
     return gcd(*differences) if len(differences) > 1 else 1
 
 
@@ -177,8 +183,7 @@ class Sequence(Master):
 
     def _frames(self, wanted: range) -> Iterator[Frame]:
         for index in wanted:
-            number = self.facts.first_number + index * self.facts.number_step
-            yield self._frame(index, self._numbering.path(number))
+            yield self._frame(index, self._numbering.path(self.number(index)))
 
     def _frame(self, index: int, path: Path) -> Frame:
         frame = Frame(index, path.name, self.facts.encoding)
