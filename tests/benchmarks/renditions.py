@@ -10,6 +10,7 @@ import argparse
 import statistics
 import time
 from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 
@@ -17,7 +18,7 @@ from tonemap.encoding import Encoding
 from tonemap.host import find_operators
 from tonemap.picture import Picture
 from tonemap.reference import ReferenceEngine
-from tonemap.rendition import Rendition, chain_of
+from tonemap.rendition import Chain, Rendition, chain_of
 from tonemap.starters import starter_renditions
 from viewer.compose import FRAGMENT_VERSION, compose
 from viewer.engine import GpuEngine, fullscreen_vertex, set_chain_uniforms
@@ -44,7 +45,7 @@ def median_ms(work: Callable[[], object], runs: int) -> float:
 
 def main() -> None:
     """Measure and print."""
-    parser = argparse.ArgumentParser(description=__doc__.split("\n", maxsplit=1)[0])
+    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n", maxsplit=1)[0])
     parser.add_argument("--rows", type=int, default=2160)
     parser.add_argument("--runs", type=int, default=9)
     parsed = parser.parse_args()
@@ -67,7 +68,7 @@ def main() -> None:
         print(f"  {'copy':24}{copy:9.2f} ms")
         for chain in chains:
             drawing = drawing_ms(engine, picture, chain, parsed.runs)
-            whole = median_ms(lambda chain=chain, engine=engine: engine.codes(picture, chain), max(3, parsed.runs // 3))
+            whole = median_ms(partial(engine.codes, picture, chain), max(3, parsed.runs // 3))
             print(
                 f"  {chain.rendition.name:24}{drawing:9.2f} ms = {drawing / copy:6.1f} copies; "
                 f"{whole:8.1f} ms with upload and read-back"
@@ -78,11 +79,11 @@ def main() -> None:
     power = median_ms(lambda: (samples / 1023.0) ** (1.0 / 2.4), few)
     print(f"{reference.title}\n  {'one power of the picture':24}{power:9.1f} ms")
     for chain in chains:
-        whole = median_ms(lambda chain=chain: reference.codes(picture, chain), few)
+        whole = median_ms(partial(reference.codes, picture, chain), few)
         print(f"  {chain.rendition.name:24}{whole:9.1f} ms = {whole / power:6.1f} powers")
 
 
-def drawing_ms(engine: GpuEngine, picture: Picture, chain: object, runs: int) -> float:
+def drawing_ms(engine: GpuEngine, picture: Picture, chain: Chain, runs: int) -> float:
     """Return the time of the drawing alone, with source and result on the card."""
     from OpenGL import GL
 
@@ -101,7 +102,7 @@ def drawing_ms(engine: GpuEngine, picture: Picture, chain: object, runs: int) ->
     return median_ms(draw, runs)
 
 
-def copy_ms(engine: GpuEngine, picture: Picture, chain: object, runs: int) -> float:
+def copy_ms(engine: GpuEngine, picture: Picture, chain: Chain, runs: int) -> float:
     """Return the time of a pass that only copies."""
     from OpenGL import GL
 

@@ -1,6 +1,7 @@
 """Evaluates one GLSL expression of the shader library on an array, for tests of the library's functions."""
 
 import numpy as np
+
 from viewer.compose import FRAGMENT_VERSION, compose
 from viewer.engine import GpuEngine, fullscreen_vertex
 from viewer.gl.program import Program

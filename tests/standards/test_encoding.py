@@ -181,7 +181,8 @@ def test_an_impossible_encoding_is_refused_in_one_sentence(arguments, sentence):
 def test_black_outside_the_display_is_refused_in_one_sentence(black):
     with pytest.raises(WrongCall) as refusal:
         Encoding("bt1886", peak=100.0, black=black)
-    assert str(refusal.value) == f"black = {black:.9g} is outside 0..10 cd/m2, a tenth of the peak; give the display's black"
+    sentence = f"black = {black:.9g} is outside 0..10 cd/m2, a tenth of the peak; give the display's black"
+    assert str(refusal.value) == sentence
 
 
 def test_code_values_without_bits_are_refused_in_one_sentence():

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from tonemap.colorimetry import conversion_matrix, luminance
+from tonemap.colorimetry import conversion_matrix, convert, luminance
 from tonemap.gamut import remaining_room
 from tonemap.host import evaluate_parameters
 from tonemap.operator import Levels, Values, Volume
@@ -150,7 +150,8 @@ def farthest(is_inside, start: float, limit: float = 1e4) -> float:
     return low
 
 
-def second_boundary(colour, pixel: np.ndarray, matrices, threshold: float) -> np.ndarray:
+def second_boundary(colour, pixel: np.ndarray, matrices, threshold: float) -> tuple[np.ndarray, float]:
+    """Return the light in BT.709 and the distance of its chromaticity, 1 on the boundary."""
     from_source, from_target = matrices
     white = colour.xy_to_Luv_uv(np.array([0.3127, 0.3290]))
     xyz = from_source @ pixel / PEAK
@@ -170,7 +171,21 @@ def second_boundary(colour, pixel: np.ndarray, matrices, threshold: float) -> np
     to_target = np.linalg.inv(from_target)
     edge = farthest(partial(is_in, to_target, 1.0), 1.0)
     source = farthest(partial(is_in, np.linalg.inv(from_source), np.inf), 1.0)
-    return PEAK * (to_target @ xyz_at(edge * second_limit(1.0 / edge, max(source / edge - 1.0, 0.0), 1.0 - threshold)))
+    share = second_limit(1.0 / edge, max(source / edge - 1.0, 0.0), 1.0 - threshold)
+    return PEAK * (to_target @ xyz_at(edge * share)), 1.0 / edge
+
+
+def check_against(
+    second: list[tuple[np.ndarray, float]], result: np.ndarray, matrix: np.ndarray, at: float, tol: float
+):
+    """Compare a result with the second implementation's; below the threshold it must be the matrix to the last digits."""
+    expected, ratio = np.array([item[0] for item in second]), np.array([item[1] for item in second])
+    np.testing.assert_allclose(result, np.clip(expected, 0.0, PEAK), rtol=0, atol=tol * PEAK)
+    below, above = ratio < at - 1e-6, ratio > at + 0.05
+    assert below.any()
+    assert above.any()
+    np.testing.assert_allclose(result[below], matrix[below], rtol=1e-12, atol=1e-13 * PEAK)
+    assert (np.abs(result - matrix)[above].max(axis=1) > 1e-5 * PEAK * matrix[above].max(axis=1) / PEAK).all()
 
 
 @pytest.mark.parametrize("threshold", [0.5, 0.8, 0.98])
@@ -178,8 +193,8 @@ def test_boundary_compression_matches_the_second_implementation(colour, light, x
     """As signal, where a channel that vanishes would show; worst measured: 2.2e-6, on a channel of 2e-12 cd/m2."""
     values = values_at(BOUNDARY, threshold=threshold)
     sample = light[:80]
-    expected = [second_boundary(colour, pixel, xyz_matrices, values.threshold) for pixel in sample]
-    np.testing.assert_allclose(BOUNDARY.apply(sample, values), np.maximum(expected, 0.0), rtol=0, atol=1e-8 * PEAK)
+    second = [second_boundary(colour, pixel, xyz_matrices, values.threshold) for pixel in sample]
+    check_against(second, BOUNDARY.apply(sample, values), sample @ VOLUME.to_target.T, values.threshold, 1e-8)
 
 
 @pytest.mark.parametrize("threshold", [0.5, 0.8, 0.98])
@@ -210,8 +225,11 @@ def test_boundary_compression_lands_the_edge_of_bt2020_on_the_boundary():
 # The Oklab space.
 
 
-def second_hue(colour, pixel: np.ndarray, matrices, threshold: float, reach: float) -> np.ndarray:
-    """Scale a and b of a pixel at its L; the first matrix is Ottosson's with rows that make D65 neutral."""
+def second_hue(colour, pixel: np.ndarray, matrices, threshold: float, reach: float) -> tuple[np.ndarray, float]:
+    """Scale a and b of a pixel at its L; the first matrix is Ottosson's with rows that make D65 neutral.
+
+    Returns the light in BT.709 and the chroma, 1 on the boundary.
+    """
     from_source, from_target = matrices
     cones = np.array(
         [
@@ -225,7 +243,7 @@ def second_hue(colour, pixel: np.ndarray, matrices, threshold: float, reach: flo
     lightness, a, b = to_lab @ np.cbrt(cones @ from_source @ pixel / PEAK)
     to_target = np.linalg.inv(from_target) @ np.linalg.inv(cones)
     if lightness >= 1.0:
-        return np.full(3, PEAK)
+        return np.full(3, PEAK), np.inf
 
     def rgb_at(s: float) -> np.ndarray:
         return to_target @ (np.linalg.inv(to_lab) @ np.array([lightness, s * a, s * b])) ** 3
@@ -235,7 +253,7 @@ def second_hue(colour, pixel: np.ndarray, matrices, threshold: float, reach: flo
         return bool(rgb.min() >= 0.0 and rgb.max() <= 1.0)
 
     edge = farthest(is_in, 1.0)
-    return PEAK * rgb_at(edge * second_limit(1.0 / edge, reach - 1.0, 1.0 - threshold))
+    return PEAK * rgb_at(edge * second_limit(1.0 / edge, reach - 1.0, 1.0 - threshold)), 1.0 / edge
 
 
 @pytest.mark.parametrize(("threshold", "reach"), [(0.85, 1.6), (0.5, 1.1), (0.98, 4.0)])
@@ -243,8 +261,8 @@ def test_hue_compression_matches_the_second_implementation(colour, light, xyz_ma
     """Worst measured: 1.6e-6 of the peak, on light whiter than the target, where the operator has a smallest chroma."""
     values = values_at(HUE, threshold=threshold, reach=reach)
     sample = light[:200]
-    expected = [second_hue(colour, pixel, xyz_matrices, values.threshold, values.reach) for pixel in sample]
-    np.testing.assert_allclose(HUE.apply(sample, values), np.clip(expected, 0.0, PEAK), rtol=0, atol=3e-6 * PEAK)
+    second = [second_hue(colour, pixel, xyz_matrices, values.threshold, values.reach) for pixel in sample]
+    check_against(second, HUE.apply(sample, values), sample @ VOLUME.to_target.T, values.threshold, 3e-6)
 
 
 @pytest.mark.parametrize(("threshold", "reach"), [(0.85, 1.6), (0.5, 1.1), (0.98, 4.0)])
@@ -277,6 +295,23 @@ def test_hue_compression_keeps_hue_and_lightness_in_oklab(colour, light, primari
 
 def hue_of(lab: np.ndarray) -> np.ndarray:
     return np.arctan2(lab[:, 2], lab[:, 1])
+
+
+@pytest.mark.parametrize("reach", [1.1, 1.6])
+def test_hue_compression_lands_far_chroma_on_the_boundary(reach):
+    """What has the reach's chroma or more ends where a channel is 0 or the peak, within 1e-6 of the peak."""
+    random = np.random.default_rng(6)
+    edge = random.random((4000, 3))
+    edge[np.arange(4000), random.integers(0, 3, 4000)] = 0.0
+    edge *= (random.uniform(0.5, 60.0, 4000) / luminance(edge))[:, np.newaxis]
+    values = values_at(HUE, reach=reach)
+    nearer = luminance(edge)[:, np.newaxis]
+    is_far = (convert(nearer + 0.45 * (edge - nearer), values.volume.to_target).min(axis=1) < 0.0) if reach > 1.5 else (
+        convert(nearer + 0.75 * (edge - nearer), values.volume.to_target).min(axis=1) < 0.0
+    )
+    result = HUE.apply(edge[is_far], values) / PEAK
+    assert is_far.sum() > 300
+    np.testing.assert_allclose(np.minimum(result.min(axis=1), 1.0 - result.max(axis=1)), 0.0, rtol=0, atol=1e-6)
 
 
 def test_lightness_limited_colours_become_white():

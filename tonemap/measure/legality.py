@@ -15,6 +15,7 @@ from ..signal_range import NARROW, scale_and_offset
 from .active_area import Rectangle, whole_frame
 
 Mask = NDArray[np.bool_]
+Sums = NDArray[np.uint16] | NDArray[np.uint32]
 
 NOMINAL, PREFERRED, TOTAL = "nominal", "preferred", "total"
 
@@ -36,11 +37,10 @@ AREA_TOLERANCE = 0.01
 FILTER_SUM = 64
 """Sum of the measurement filter, (1, 2, 3, 4, 3, 2, 1) across times (1, 2, 1) down; EBU R 103 v3.0."""
 
-# BT.709-6, item 3.2, and BT.2020-2, Table 4: the luma weights as printed.
-LUMA_WEIGHTS = {"bt709": (0.2126, 0.7152, 0.0722), "bt2020": (0.2627, 0.6780, 0.0593)}
+# BT.709-6, item 3.2, and BT.2020-2, Table 4: the luma weights as printed, in ten-thousandths.
+LUMA_WEIGHTS = {"bt709": (2126, 7152, 722), "bt2020": (2627, 6780, 593)}
 
 CHANNELS = ("R", "G", "B", "Y")
-BAND_SAMPLES = 1 << 18
 
 
 @dataclass(frozen=True)
@@ -127,11 +127,13 @@ def luma(codes: Codes, encoding: Encoding) -> Codes:
     The weights are BT.2020's for BT.2020 primaries, and BT.709's for all others.
     """
     red, green, blue = LUMA_WEIGHTS["bt2020" if encoding.primaries == "bt2020" else "bt709"]
-    mixed = red * codes[..., 0] + green * codes[..., 1] + blue * codes[..., 2]
-    return np.floor(mixed + 0.5).astype(np.uint16)
+    mixed = np.full(codes.shape[:-1], 5000, np.uint32)
+    for channel, weight in enumerate((red, green, blue)):
+        mixed += codes[..., channel] * np.uint32(weight)
+    return (mixed // np.uint32(10000)).astype(np.uint16)
 
 
-def filtered(codes: Codes, is_interlaced: bool = False) -> NDArray[np.uint32]:
+def filtered(codes: Codes, is_interlaced: bool = False) -> Sums:
     """Filter one channel (rows, columns) as EBU R 103 v3.0 measures it; the result is `FILTER_SUM` times as large.
 
     Across, a quarter-band filter (1, 2, 3, 4, 3, 2, 1) / 16; down, a half-band filter (1, 2, 1) / 4, within each field
@@ -148,10 +150,12 @@ def filtered(codes: Codes, is_interlaced: bool = False) -> NDArray[np.uint32]:
         for field in (0, 1):
             result[field::2] = filtered(codes[field::2])
         return result
-    return _filtered_inside(np.pad(codes.astype(np.uint32), ((1, 1), (3, 3)), mode="edge"))
+    # Up to 10 bits the sums fit into the codes' own type, which is faster.
+    exact: Sums = codes if int(codes.max()) * FILTER_SUM <= np.iinfo(codes.dtype).max else codes.astype(np.uint32)
+    return _filtered_inside(np.pad(exact, ((1, 1), (3, 3)), mode="edge"))
 
 
-def _filtered_inside(padded: NDArray[np.uint32]) -> NDArray[np.uint32]:
+def _filtered_inside(padded: Sums) -> Sums:
     """Filter what has one row and three columns more on each side, by sums of two and two neighbours."""
     down = padded[:-1] + padded[1:]
     down = down[:-1] + down[1:]
@@ -256,7 +260,7 @@ def _limits(encoding: Encoding, limits: str) -> tuple[int, int]:
     return LIMITS[limits][encoding.bits]
 
 
-def _excursion(values: NDArray[np.uint32], index: int, area: Rectangle, encoding: Encoding) -> Excursion:
+def _excursion(values: Sums, index: int, area: Rectangle, encoding: Encoding) -> Excursion:
     row, column = divmod(index, values.shape[1])
     code = float(values[row, column]) / FILTER_SUM
     scale, offset = scale_and_offset(encoding.bits or 0, encoding.signal_range)

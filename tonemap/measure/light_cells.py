@@ -25,7 +25,7 @@ _FRACTION_BITS = 23 - 11  # of float32, those that don't tell cells apart
 _FIRST = (127 + LOWEST_EXPONENT) * CELLS_OF_AN_OCTAVE
 
 
-def cells_of(light: Array) -> NDArray[np.int64]:
+def cells_of(light: Array) -> NDArray[np.int32]:
     """Return the cell of each value of light in cd/m2, finite; negative light is in cell 0.
 
     Examples
@@ -34,8 +34,7 @@ def cells_of(light: Array) -> NDArray[np.int64]:
     >>> (cells - cells[1]).tolist()[1:], int(cells[0])
     ([0, 0, 1], 0)
     """
-    bits = np.asarray(light, np.float32).view(np.int32)
-    cells = np.right_shift(bits, _FRACTION_BITS, dtype=np.int64)
+    cells = np.asarray(light, np.float32).view(np.int32) >> _FRACTION_BITS
     cells -= _FIRST
     return np.clip(cells, 0, CELLS - 1, out=cells)
 

@@ -12,8 +12,7 @@ from tonemap.picture import Picture
 from tonemap.signal_range import scale_and_offset
 
 from ..compose import FRAGMENT_VERSION, compose
-from ..engine import set_display as set_display
-from ..engine import fullscreen_vertex
+from ..engine import fullscreen_vertex, set_display
 from ..gl.program import Program
 from ..gl.texture import Framebuffer, Texture
 

@@ -16,8 +16,7 @@ from tonemap.picture import Picture
 from tonemap.rendition import Chain
 
 from ..compose import FRAGMENT_VERSION, compose, rendition_program
-from ..engine import set_display as set_display
-from ..engine import fullscreen_vertex, set_chain_uniforms
+from ..engine import fullscreen_vertex, set_chain_uniforms, set_display
 from ..gl.program import Program
 from ..gl.texture import Framebuffer, Texture
 from .layout import Placement, Rect
