@@ -65,7 +65,7 @@ def match_anchor(rendition: Rendition, chain: Chain, nits: float, anchor: str = 
             item for item in anchors_of(chain_of(tried, chain.master, chain.host)) if item.name == anchor
         ).nits
         low, high = (middle, high) if reached < nits else (low, middle)
-    return _exposed(rendition, round(0.5 * (low + high), 4))
+    return _exposed(rendition, round(0.5 * (low + high), 6))
 
 
 def _exposed(rendition: Rendition, exposure: float) -> Rendition:

@@ -5,6 +5,7 @@ import importlib.metadata
 import importlib.util
 import pkgutil
 import re
+import sys
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -69,7 +70,7 @@ class Host:
 
     def add(self, operator_class: type[Operator], python_file: Path, glsl_folders: list[Path]) -> None:
         """Check one declaration and take the operator in, or note why it is refused."""
-        label = getattr(operator_class, "name", operator_class.__name__)
+        label = getattr(operator_class, "name", None) or getattr(operator_class, "__name__", repr(operator_class))
         try:
             operator = operator_class()
             check_declaration(operator)
@@ -142,6 +143,10 @@ def check_declaration(operator: Operator) -> None:
             raise TrimbenchError(f"parameter '{parameter.name}' has no range")
         if isinstance(parameter, Parameter) and parameter.scale == "log" and parameter.minimum <= 0.0:
             raise TrimbenchError(f"parameter '{parameter.name}' has a log scale that reaches 0")
+        if isinstance(parameter, Choice) and not all(IDENTIFIER.match(option) for option in parameter.options):
+            raise TrimbenchError(
+                f"the options of '{parameter.name}' can't be GLSL names; use lower-case letters, digits and underscores"
+            )
         parameter.checked(parameter.default)
 
 
@@ -182,10 +187,14 @@ def evaluate_parameters(
     values = Values(**numbers, levels=levels, volume=volume)
     try:
         derived = operator.derive(values)
+        for name in operator.derived:
+            setattr(values, name, float(derived[name]))
     except WrongCall as fault:
         raise WrongCall(f"operator '{operator.name}': {fault}") from None
-    for name in operator.derived:
-        setattr(values, name, float(derived[name]))
+    except Exception as fault:  # an author's error costs only this operator
+        raise TrimbenchError(
+            f"operator '{operator.name}': derive fails with {type(fault).__name__}: {fault}"
+        ) from fault
     return values
 
 
@@ -223,16 +232,16 @@ def _add_folder(host: Host, folder: Path) -> None:
     if not folder.is_dir():
         raise WrongCall(f"operator folder {folder} is not a folder; give the folder that holds NAME.py and NAME.glsl")
     for python_file in sorted(folder.glob("*.py")):
-        if not python_file.with_suffix(".glsl").is_file():
-            continue
         spec = importlib.util.spec_from_file_location(f"trimbench_operator_{python_file.stem}", python_file)
         if spec is None or spec.loader is None:
             host.refused.append(f"operator file {python_file} is refused: it can't be read as a Python module")
             continue
         module = importlib.util.module_from_spec(spec)
+        sys.modules[spec.name] = module  # as the import system does; dataclasses look their module up
         try:
             spec.loader.exec_module(module)
-        except Exception as fault:  # an author's error costs only this operator
+        except (Exception, SystemExit) as fault:  # an author's error costs only this operator
+            del sys.modules[spec.name]
             host.refused.append(f"operator file {python_file} is refused: {type(fault).__name__}: {fault}")
             continue
         _add_module(host, module, [folder])

@@ -169,7 +169,7 @@ class Operator:
         Returns
         -------
         ndarray (..., 3), same shape and dtype
-            A tone operator returns BT.2020 light with its luminance or its channels within the target's peak (its
-            docstring says which); a gamut operator returns light in the target's primaries, within 0..peak.
+            A tone operator returns BT.2020 light with greys within the target's peak (its docstring says what else is,
+            and what may exceed it); a gamut operator returns light in the target's primaries, within 0..peak.
         """
         raise TypeError(f"operator '{getattr(self, 'name', type(self).__name__)}' has no apply")

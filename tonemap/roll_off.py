@@ -87,7 +87,7 @@ def driving_level(light: Array, application: str) -> Array:
     return np.maximum(level, 0.0)
 
 
-def carry(light: Array, drive: Array, mapped: Array, gain: float, desaturation: float) -> Array:
+def carry(light: Array, drive: Array, mapped: Array, gain: float, desaturation: float, pivot: float = 0.0) -> Array:
     """Carry the curve's result to the picture, and let what it holds back pale.
 
     Parameters
@@ -96,9 +96,10 @@ def carry(light: Array, drive: Array, mapped: Array, gain: float, desaturation: 
     drive, mapped : ndarray (..., 3) or (..., 1), the driving level before and after the curve
     gain : the curve's gain where it holds nothing back
     desaturation : 0..1; the share of chroma that a highlight loses is this times the share of level it has lost
+    pivot : the level in cd/m2 at and below which nothing pales
     """
     result = mapped if drive.shape[-1] == 3 else light * (mapped / np.maximum(drive, SMALLEST_LEVEL))
     highest = np.maximum(drive.max(axis=-1, keepdims=True), SMALLEST_LEVEL)
-    held_back = np.clip(1.0 - mapped.max(axis=-1, keepdims=True) / (gain * highest), 0.0, 1.0)
+    held_back = np.clip(1.0 - mapped.max(axis=-1, keepdims=True) / (gain * highest), 0.0, 1.0) * (highest > pivot)
     grey = luminance(result)[..., np.newaxis]
     return result + desaturation * held_back * (grey - result)

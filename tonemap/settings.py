@@ -154,10 +154,17 @@ def _with_target(target: Encoding, path: str, name: str, value: Any) -> Encoding
         if name in TARGET_NUMBERS:
             value = float(value)
         elif name == "bits":
-            value = int(value)
-    except ValueError:
+            value = _whole_number(value)
+    except (TypeError, ValueError):
         raise WrongCall(f"{path} = {value} is not a number; give one") from None
     return replace(target, **{words[name]: value})
+
+
+def _whole_number(value: Any) -> int:
+    number = float(value)
+    if not number.is_integer():
+        raise ValueError
+    return int(number)
 
 
 def _target_word(field_name: str) -> str:

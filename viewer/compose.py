@@ -1,5 +1,6 @@
 """Composition of shader text: includes, the generated part of a rendition, one main. Text to text, no GL."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -45,7 +46,7 @@ def compose(
     Raises
     ------
     TrimbenchError
-        When an included file is missing; the sentence says which, and where it is asked for.
+        When an included file is missing or is no text, or an #include has no name; the sentence says where.
     """
     lines: list[str] = [f"#version {version}"]
     origins: list[Origin] = [("generated", 1)]
@@ -58,7 +59,10 @@ def compose(
         shown, text = _text_of(name, generated, includes or {}, asked_by)
         for number, line in enumerate(text.splitlines(), start=1):
             if line.startswith("#include"):
-                add(line.split('"')[1], (shown, number))
+                included = re.fullmatch(r'#include\s+"([^"]+)"\s*(//.*)?', line)
+                if included is None:
+                    raise TrimbenchError(f'{shown}:{number}: {line} has no name in quotes; write #include "NAME"')
+                add(included[1], (shown, number))
             else:
                 lines.append(line)
                 origins.append((shown, number))
@@ -134,13 +138,15 @@ def _text_of(
         return name, generated[name]
     try:
         if name in includes:
-            return str(includes[name]), includes[name].read_text()
+            return str(includes[name]), includes[name].read_text(encoding="utf-8")
         return f"shaders/{name}", _library_text(name)
     except OSError:
         file, line = asked_by
         raise TrimbenchError(f"{file}:{line}: the included file '{name}' is not there; correct the #include") from None
+    except UnicodeDecodeError:
+        raise TrimbenchError(f"{includes.get(name, name)}: this is not UTF-8 text; save it as UTF-8") from None
 
 
 @cache
 def _library_text(name: str) -> str:
-    return files("shaders").joinpath(name).read_text()
+    return files("shaders").joinpath(name).read_text(encoding="utf-8")

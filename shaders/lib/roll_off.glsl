@@ -20,11 +20,16 @@ vec3 driving_level(vec3 light, int application)
     return max(level, 0.0);
 }
 
-vec3 carry(vec3 light, vec3 drive, vec3 mapped, int application, float gain, float desaturation)
+vec3 carry(vec3 light, vec3 drive, vec3 mapped, int application, float gain, float desaturation, float pivot)
 {
     vec3 result = application == PER_CHANNEL ? mapped : light * (mapped.r / max(drive.r, SMALLEST_LEVEL));
     float highest = max(highest_of(drive), SMALLEST_LEVEL);
-    float held_back = clamp(1.0 - highest_of(mapped) / (gain * highest), 0.0, 1.0);
+    float held_back = highest > pivot ? clamp(1.0 - highest_of(mapped) / (gain * highest), 0.0, 1.0) : 0.0;
     float grey = luminance(result);
     return result + desaturation * held_back * (grey - result);
+}
+
+vec3 carry(vec3 light, vec3 drive, vec3 mapped, int application, float gain, float desaturation)
+{
+    return carry(light, drive, mapped, application, gain, desaturation, 0.0);
 }

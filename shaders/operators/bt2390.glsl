@@ -10,6 +10,7 @@ const float BT2390_SMALLEST_LEVEL = 1e-9;
 struct Bt2390Curve {
     float pq_black;
     float pq_range;
+    float pq_top;
     float min_lum;
     float max_lum;
     float knee;
@@ -57,15 +58,15 @@ vec3 bt2390_on_intensity(vec3 light, Bt2390Curve p)
     double before;
     dvec3 chroma;
     intensity_and_chroma(light, before, chroma);
-    double after = bt2390_eetf(before, p);
+    double after = min(bt2390_eetf(before, p), double(p.pq_top));
     double ratio = min(before / after, after / before);
     return light_of_intensity_and_chroma(after, ratio * chroma);
 }
 
 vec3 bt2390(vec3 light, Levels levels, int application, bool adjust_knee, float knee_offset, float pq_black,
-            float pq_range, float min_lum, float max_lum, float knee)
+            float pq_range, float pq_top, float min_lum, float max_lum, float knee)
 {
-    Bt2390Curve p = Bt2390Curve(pq_black, pq_range, min_lum, max_lum, knee);
+    Bt2390Curve p = Bt2390Curve(pq_black, pq_range, pq_top, min_lum, max_lum, knee);
     if (application == APPLICATION_PER_CHANNEL)
         return vec3(bt2390_curve(light.r, levels, p), bt2390_curve(light.g, levels, p), bt2390_curve(light.b, levels, p));
     if (application == APPLICATION_INTENSITY) return bt2390_on_intensity(light, p);

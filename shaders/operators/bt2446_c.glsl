@@ -1,5 +1,5 @@
 // Pair of tonemap/operators/bt2446_c.py.
-// Light in, light out: luminance within the target's peak, but a saturated channel may exceed it or fall below 0.
+// Light in, light out: greys within the target's peak; saturated colours may exceed it, and a channel fall below 0.
 #include "lib/colorimetry.glsl"
 #include "lib/levels.glsl"
 

@@ -4,7 +4,8 @@
 #include "lib/gamut.glsl"
 #include "lib/levels.glsl"
 
-const int GAMUT_HUE_ROUNDS = 8;
+const int GAMUT_HUE_ROUNDS = 6;
+const float GAMUT_HUE_TOLERANCE = 0.005;
 const vec3 LIGHTNESS_WEIGHTS = vec3(0.2104542553, 0.7936177850, -0.0040720468);
 const mat3 CONE_FROM_BT2020 = mat3(0.61675578794165693, 0.26513306027320770, 0.10010263127935722,
                                    0.36019840206731846, 0.63583937143274540, 0.20390652049066431,
@@ -31,49 +32,59 @@ ChromaCubic chroma_cubic(float lightness, vec3 chroma, Volume volume)
                        target_from_cone(chroma * chroma * chroma, volume));
 }
 
-vec3 value(ChromaCubic cubic, float s) { return cubic.c0 + s * (cubic.c1 + s * (cubic.c2 + s * cubic.c3)); }
+ChromaCubic white_room(ChromaCubic cubic) { return ChromaCubic(1.0 - cubic.c0, -cubic.c1, -cubic.c2, -cubic.c3); }
 
-// How far a colour is inside the target's volume: the least share of the peak to either end.
-float margin(ChromaCubic cubic, float scale)
+vec3 value(ChromaCubic cubic, vec3 s) { return cubic.c0 + s * (cubic.c1 + s * (cubic.c2 + s * cubic.c3)); }
+
+// Divide, with a denominator of 0 read as a small one.
+vec3 quotient(vec3 numerator, vec3 denominator)
 {
-    vec3 relative = value(cubic, scale);
-    vec3 least = min(relative, 1.0 - relative);
-    return min(min(least.r, least.g), least.b);
+    return numerator / mix(denominator, vec3(1e-12), lessThan(abs(denominator), vec3(1e-12)));
 }
 
-// The chroma scale at which a colour meets the boundary, by halving and false position.
-float boundary(ChromaCubic cubic, float limit)
+// Where a cubic and a shift fall to 0 between two places, by halving and false position; else the second.
+vec3 fall(ChromaCubic cubic, vec3 shift, vec3 low, vec3 high)
 {
-    float low = 0.0;
-    float high = limit;
-    float at_low = margin(cubic, low);
-    float at_high = margin(cubic, high);
+    vec3 at_low = value(cubic, low) + shift;
+    vec3 at_high = value(cubic, high) + shift;
+    vec3 end = high;
+    bvec3 falls = lessThan(at_high, vec3(0.0));
     for (int look = 0; look < 2 * GAMUT_HUE_ROUNDS; ++look) {
-        float share = look % 2 == 0 ? 0.5 : at_low / max(at_low - at_high, 1e-12);
-        float scale = low + (high - low) * share;
-        float at_scale = margin(cubic, scale);
-        bool is_out = at_scale < 0.0;
-        low = is_out ? low : scale;
-        at_low = is_out ? at_low : at_scale;
-        high = is_out ? scale : high;
-        at_high = is_out ? at_scale : at_high;
+        vec3 share = look % 2 == 0 ? vec3(0.5) : clamp(quotient(at_low, at_low - at_high), 0.0, 1.0);
+        vec3 s = low + (high - low) * share;
+        vec3 at_s = value(cubic, s) + shift;
+        bvec3 is_below = lessThan(at_s, vec3(0.0));
+        low = mix(s, low, is_below);
+        at_low = mix(at_s, at_low, is_below);
+        high = mix(high, s, is_below);
+        at_high = mix(at_high, at_s, is_below);
     }
-    return low + (high - low) * clamp(at_low / max(at_low - at_high, 1e-12), 0.0, 1.0);
+    return mix(end, low + (high - low) * clamp(quotient(at_low, at_low - at_high), 0.0, 1.0), falls);
 }
 
-vec3 compressed(ChromaCubic cubic, float threshold, float reach)
+// Whether no channel can leave 0..1 up to the limit, by the size of the coefficients alone.
+bool is_surely_inside(ChromaCubic cubic, float limit)
 {
-    float edge = max(boundary(cubic, 1.0 / threshold), 1e-6);
-    float back = edge * remaining_room(1.0 / edge, reach, threshold);
-    float scale = edge - back;
-    vec3 at_edge = value(cubic, edge);
-    float least = min(min(at_edge.r, at_edge.g), at_edge.b);
-    float most = max(max(at_edge.r, at_edge.g), at_edge.b);
-    bvec3 vanishes = bvec3(ivec3(equal(at_edge, vec3(least))) * int(least < 1.0 - most));
-    // A channel that is 0 at the edge is (edge - scale) times the quotient of its cubic by that factor.
-    vec3 quotient = cubic.c1 + edge * (cubic.c2 + edge * cubic.c3)
-                  + scale * ((cubic.c2 + edge * cubic.c3) + scale * cubic.c3);
-    return mix(value(cubic, scale), -back * quotient, vanishes);
+    vec3 most = limit * (abs(cubic.c1) + limit * (abs(cubic.c2) + limit * abs(cubic.c3)));
+    vec3 room = min(cubic.c0, 1.0 - cubic.c0);
+    return min(min(room.r, room.g), room.b) > max(max(most.r, most.g), most.b);
+}
+
+// Where cubics that start above 0 fall below it, averaged over the tolerance; the limit where they do not.
+vec3 crossing(ChromaCubic cubic, float limit)
+{
+    vec3 tolerance = GAMUT_HUE_TOLERANCE * max(cubic.c0, 0.0) + 1e-12;
+    vec3 discriminant = cubic.c2 * cubic.c2 - 3.0 * cubic.c1 * cubic.c3;
+    vec3 root = sqrt(max(discriminant, 0.0));
+    vec3 lowest = mix(quotient(root - cubic.c2, 3.0 * cubic.c3), quotient(-cubic.c1, root + cubic.c2),
+                      greaterThan(cubic.c2, vec3(0.0)));
+    bvec3 dips = bvec3(ivec3(greaterThan(discriminant, vec3(0.0))) * ivec3(greaterThan(lowest, vec3(0.0)))
+                     * ivec3(lessThan(lowest, vec3(limit))));
+    lowest = mix(vec3(limit), lowest, dips);
+    vec3 before = clamp(-value(cubic, lowest) / tolerance, 0.0, 1.0);
+    vec3 first = fall(cubic, 0.5 * before * tolerance, vec3(0.0), lowest);
+    vec3 second = fall(cubic, 0.5 * (1.0 + before) * tolerance, lowest, vec3(limit));
+    return before * first + (1.0 - before) * second;
 }
 
 vec3 gamut_hue(vec3 light, Levels levels, Volume volume, float threshold, float reach)
@@ -82,7 +93,12 @@ vec3 gamut_hue(vec3 light, Levels levels, Volume volume, float threshold, float 
     float lightness = dot(LIGHTNESS_WEIGHTS, cone_root);
     vec3 chroma = cone_root - lightness;
     ChromaCubic cubic = chroma_cubic(min(lightness, 1.0), chroma, volume);
-    bool untouched = margin(cubic, 1.0 / threshold) >= 0.0 && lightness <= 1.0;
-    if (untouched) return clamp(convert(light, volume.to_target), 0.0, levels.target_peak);
-    return levels.target_peak * clamp(compressed(cubic, threshold, reach), 0.0, 1.0);
+    float limit = 1.0 / threshold;
+    vec3 untouched = clamp(convert(light, volume.to_target), 0.0, levels.target_peak);
+    if (is_surely_inside(cubic, limit) && lightness <= 1.0) return untouched;
+    vec3 edges = min(crossing(cubic, limit), crossing(white_room(cubic), limit));
+    float edge = max(min(min(edges.r, edges.g), edges.b), 1e-6);
+    if (edge >= limit && lightness <= 1.0) return untouched;
+    float scale = edge * (1.0 - remaining_room(1.0 / edge, reach, threshold));
+    return levels.target_peak * clamp(value(cubic, vec3(scale)), 0.0, 1.0);
 }

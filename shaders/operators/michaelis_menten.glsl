@@ -9,7 +9,8 @@ float michaelis_menten_curve(float level, float half_level, float hardness, floa
 }
 
 vec3 michaelis_menten(vec3 light, Levels levels, float half_level, float hardness, float reach, float landing,
-                      int application, float desaturation, float ceiling, float scale, float grey_gain)
+                      int application, float desaturation, float ceiling, float scale, float pivot,
+                      float pivot_gain)
 {
     vec3 drive = driving_level(light, application);
     vec3 mapped = vec3(michaelis_menten_curve(drive.r, half_level, hardness, ceiling, scale));
@@ -17,5 +18,5 @@ vec3 michaelis_menten(vec3 light, Levels levels, float half_level, float hardnes
         mapped.g = michaelis_menten_curve(drive.g, half_level, hardness, ceiling, scale);
         mapped.b = michaelis_menten_curve(drive.b, half_level, hardness, ceiling, scale);
     }
-    return carry(light, drive, mapped, application, grey_gain, desaturation);
+    return carry(light, drive, mapped, application, pivot_gain, desaturation, pivot);
 }

@@ -1,7 +1,5 @@
 """CIEDE2000, CIELAB, and what a map of differences says in a few numbers."""
 
-import warnings
-
 import numpy as np
 import pytest
 
@@ -45,15 +43,6 @@ PAIRS = np.array(
         [2.0776, 0.0795, -1.1350, 0.9033, -0.0636, -0.5514, 0.9082],
     ]
 )
-
-
-@pytest.fixture(scope="module")
-def colour():
-    """colour-science, whose import warns about its own optional packages."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        import colour
-    return colour
 
 
 @pytest.mark.parametrize("pair", PAIRS, ids=lambda pair: f"{pair[6]:g}")

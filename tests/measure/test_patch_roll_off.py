@@ -1,6 +1,5 @@
 """Roll-off figures of a patch, against curves whose slope and shoulder are arithmetic."""
 
-import warnings
 from dataclasses import replace
 
 import numpy as np
@@ -22,15 +21,6 @@ MASK = np.ones((4, 4), bool)
 
 def picture(colour) -> np.ndarray:
     return np.ones((4, 4, 3)) * np.asarray(colour, np.float64)
-
-
-@pytest.fixture(scope="module")
-def colour():
-    """colour-science, whose import warns about its own optional packages."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        import colour
-    return colour
 
 
 def test_clip_keeps_all_contrast_below_and_none_above():

@@ -43,7 +43,7 @@ CHANGES = {
     "gamut_clip": [("default", "0.0, levels.target_peak", "0.001, levels.target_peak")],
     "gamut_hue": [
         ("default", "chroma = cone_root - lightness", "chroma = cone_root - 0.999 * lightness"),
-        ("away", "scale = edge - back", "scale = edge + back"),
+        ("away", "edge * (1.0 - remaining_room", "edge * (1.0 + remaining_room"),
     ],
     "hard_clip": [("away", "min(drive, ceiling)", "max(drive, ceiling)")],
     "knee": [
@@ -76,7 +76,7 @@ def pictures() -> Mapping[str, Picture]:
     whole = stress_pictures(4_000)
     steps = {"ramp": (16, 8), "corners": (3, 24), "near black": (8, 10), "random": (1, 1), "odd": (1, 1)}
     return {
-        name: Picture(np.ascontiguousarray(picture.samples[:: steps[name][0], :: steps[name][1]]), picture.encoding)
+        name: Picture(picture.samples[:: steps[name][0], :: steps[name][1]].copy(), picture.encoding)
         for name, picture in whole.items()
     }
 

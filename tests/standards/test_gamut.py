@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from tonemap.colorimetry import conversion_matrix, convert, luminance
+from tonemap.colorimetry import conversion_matrix, luminance
 from tonemap.gamut import remaining_room
 from tonemap.host import evaluate_parameters
 from tonemap.operator import Levels, Values, Volume
@@ -87,12 +87,12 @@ def test_clip_is_the_matrix_and_a_clamp(primary, expected):
 
 
 def test_clip_matches_colour_science(colour, light):
-    """Worst measured: 2.3e-14 of the peak."""
+    """Worst measured: 5.7e-16 of the peak."""
     spaces = [colour.RGB_COLOURSPACES[name] for name in ("ITU-R BT.2020", "ITU-R BT.709")]
     matrix = np.linalg.inv(colour.normalised_primary_matrix(spaces[1].primaries, spaces[1].whitepoint))
     matrix = matrix @ colour.normalised_primary_matrix(spaces[0].primaries, spaces[0].whitepoint)
     expected = [[min(max(channel, 0.0), PEAK) for channel in matrix @ pixel] for pixel in light]
-    np.testing.assert_allclose(CLIP.apply(light, values_at(CLIP)), expected, rtol=0, atol=1e-10 * PEAK)
+    np.testing.assert_allclose(CLIP.apply(light, values_at(CLIP)), expected, rtol=0, atol=1e-13 * PEAK)
 
 
 # BT.2407-0, Annex 5: the soft limit.
@@ -178,7 +178,7 @@ def second_boundary(colour, pixel: np.ndarray, matrices, threshold: float) -> tu
 def check_against(
     second: list[tuple[np.ndarray, float]], result: np.ndarray, matrix: np.ndarray, at: float, tol: float
 ):
-    """Compare a result with the second implementation's; below the threshold it must be the matrix to the last digits."""
+    """Compare a result with the second implementation's; below the threshold it must be the matrix alone."""
     expected, ratio = np.array([item[0] for item in second]), np.array([item[1] for item in second])
     np.testing.assert_allclose(result, np.clip(expected, 0.0, PEAK), rtol=0, atol=tol * PEAK)
     below, above = ratio < at - 1e-6, ratio > at + 0.05
@@ -190,11 +190,11 @@ def check_against(
 
 @pytest.mark.parametrize("threshold", [0.5, 0.8, 0.98])
 def test_boundary_compression_matches_the_second_implementation(colour, light, xyz_matrices, threshold):
-    """As signal, where a channel that vanishes would show; worst measured: 2.2e-6, on a channel of 2e-12 cd/m2."""
+    """Worst measured: 1.2e-14 of the peak."""
     values = values_at(BOUNDARY, threshold=threshold)
     sample = light[:80]
     second = [second_boundary(colour, pixel, xyz_matrices, values.threshold) for pixel in sample]
-    check_against(second, BOUNDARY.apply(sample, values), sample @ VOLUME.to_target.T, values.threshold, 1e-8)
+    check_against(second, BOUNDARY.apply(sample, values), sample @ VOLUME.to_target.T, values.threshold, 1e-11)
 
 
 @pytest.mark.parametrize("threshold", [0.5, 0.8, 0.98])
@@ -248,17 +248,28 @@ def second_hue(colour, pixel: np.ndarray, matrices, threshold: float, reach: flo
     def rgb_at(s: float) -> np.ndarray:
         return to_target @ (np.linalg.inv(to_lab) @ np.array([lightness, s * a, s * b])) ** 3
 
-    def is_in(s: float) -> bool:
-        rgb = rgb_at(s)
-        return bool(rgb.min() >= 0.0 and rgb.max() <= 1.0)
+    places = np.linspace(0.0, 1.0, 4)
+    cubics = np.polyfit(places, np.array([rgb_at(s) for s in places]), 3).T
+    rooms = [*cubics, *(np.array([0.0, 0.0, 0.0, 1.0]) - cubics)]
+    edge = min(mean_crossing(room, 1.0 / threshold) for room in rooms)
+    ratio = 0.0 if edge >= 1.0 / threshold else 1.0 / edge
+    return PEAK * rgb_at(edge * second_limit(1.0 / edge, reach - 1.0, 1.0 - threshold)), ratio
 
-    edge = farthest(is_in, 1.0)
-    return PEAK * rgb_at(edge * second_limit(1.0 / edge, reach - 1.0, 1.0 - threshold)), 1.0 / edge
+
+def mean_crossing(cubic: np.ndarray, limit: float) -> float:
+    """Return the mean, over k from 0 to 0.005 times its start, of where a cubic first falls to -k; by its roots."""
+    start = cubic[-1]
+    total = 0.0
+    for k in 0.005 * start * (np.arange(40) + 0.5) / 40.0:
+        roots = np.roots(cubic + np.array([0.0, 0.0, 0.0, k]))
+        real = roots.real[(np.abs(roots.imag) < 1e-9) & (roots.real > 0.0)]
+        total += min([limit, *real])
+    return total / 40.0
 
 
 @pytest.mark.parametrize(("threshold", "reach"), [(0.85, 1.6), (0.5, 1.1), (0.98, 4.0)])
 def test_hue_compression_matches_the_second_implementation(colour, light, xyz_matrices, threshold, reach):
-    """Worst measured: 1.6e-6 of the peak, on light whiter than the target, where the operator has a smallest chroma."""
+    """Within 3e-6 of the peak, though here forty values are averaged and there two."""
     values = values_at(HUE, threshold=threshold, reach=reach)
     sample = light[:200]
     second = [second_hue(colour, pixel, xyz_matrices, values.threshold, values.reach) for pixel in sample]
@@ -268,7 +279,7 @@ def test_hue_compression_matches_the_second_implementation(colour, light, xyz_ma
 @pytest.mark.parametrize(("threshold", "reach"), [(0.85, 1.6), (0.5, 1.1), (0.98, 4.0)])
 @pytest.mark.parametrize("primaries", ["bt709", "p3-d65"])
 def test_hue_compression_keeps_hue_and_lightness_in_oklab(colour, light, primaries, threshold, reach):
-    """Within 0.05 degrees and 1e-4 of L: colour-science has the printed matrix, whose white is 5e-4 off D65."""
+    """Within 0.2 degrees and 1e-3 of L, since colours land up to 0.5 % of their grey outside and are cut; colour-science has the printed matrix, whose white is 5e-4 off D65."""
     matrices = [
         colour.normalised_primary_matrix(colour.RGB_COLOURSPACES[name].primaries, np.array([0.3127, 0.3290]))
         for name in ("ITU-R BT.2020", {"bt709": "ITU-R BT.709", "p3-d65": "Display P3"}[primaries])
@@ -287,8 +298,8 @@ def test_hue_compression_keeps_hue_and_lightness_in_oklab(colour, light, primari
     coloured = (chroma[0] > 0.03) & (chroma[1] > 0.03)
     turned = np.degrees(np.angle(np.exp(1j * (hue_of(after) - hue_of(before)))))[coloured]
     assert coloured.sum() > 300
-    assert np.abs(turned).max() < 0.05
-    assert np.abs(after[:, 0] - before[:, 0]).max() < 1e-4
+    assert np.abs(turned).max() < 0.2
+    assert np.abs(after[:, 0] - before[:, 0]).max() < 1e-3
     assert (chroma[1] <= chroma[0] + 1e-4).all()
     assert (chroma[1] < 0.95 * chroma[0]).mean() > (0.1 if primaries == "bt709" else 0.02)
 
@@ -298,19 +309,18 @@ def hue_of(lab: np.ndarray) -> np.ndarray:
 
 
 @pytest.mark.parametrize("reach", [1.1, 1.6])
-def test_hue_compression_lands_far_chroma_on_the_boundary(reach):
+def test_hue_compression_lands_far_chroma_on_the_boundary(colour, xyz_matrices, reach):
     """What has the reach's chroma or more ends where a channel is 0 or the peak, within 1e-6 of the peak."""
+    from_source, from_target = xyz_matrices
     random = np.random.default_rng(6)
-    edge = random.random((4000, 3))
-    edge[np.arange(4000), random.integers(0, 3, 4000)] = 0.0
-    edge *= (random.uniform(0.5, 60.0, 4000) / luminance(edge))[:, np.newaxis]
-    values = values_at(HUE, reach=reach)
-    nearer = luminance(edge)[:, np.newaxis]
-    is_far = (convert(nearer + 0.45 * (edge - nearer), values.volume.to_target).min(axis=1) < 0.0) if reach > 1.5 else (
-        convert(nearer + 0.75 * (edge - nearer), values.volume.to_target).min(axis=1) < 0.0
-    )
-    result = HUE.apply(edge[is_far], values) / PEAK
-    assert is_far.sum() > 300
+    edge = random.random((6000, 3)) ** 2
+    edge[np.arange(6000), random.integers(0, 3, 6000)] = 0.0
+    edge *= (random.uniform(0.5, 60.0, 6000) / luminance(edge))[:, np.newaxis]
+    lab = colour.XYZ_to_Oklab(edge @ from_source.T / PEAK)
+    at_reach = colour.Oklab_to_XYZ(lab / [1.0, 1.02 * reach, 1.02 * reach]) @ np.linalg.inv(from_target).T
+    is_far = ((at_reach.min(axis=1) < 0.0) | (at_reach.max(axis=1) > 1.0)) & (lab[:, 0] < 1.0)
+    result = HUE.apply(edge[is_far], values_at(HUE, reach=reach)) / PEAK
+    assert is_far.sum() > 500
     np.testing.assert_allclose(np.minimum(result.min(axis=1), 1.0 - result.max(axis=1)), 0.0, rtol=0, atol=1e-6)
 
 

@@ -1,8 +1,8 @@
 """The simple roll-offs against check values and a second, scalar implementation.
 
 Check values are computed from the formulas, in float64: y(x) for light of x times a white of 100 cd/m2 and a master of
-1000. Reinhard et al. 2002, eq. 4, and the formulas of Michaelis and Menten 1913 and Naka and Rushton 1966 are from memory;
-the other curves are common practice, no source.
+1000. Reinhard et al. 2002, eq. 4, and the formulas of Michaelis and Menten 1913 and Naka and Rushton 1966 are from
+memory; the other curves are common practice, no source.
 """
 
 import math
@@ -153,7 +153,16 @@ def second_gain(name: str, p: Values) -> float:
     """Return the gain from which highlights are held back."""
     if name == "linear_scale":
         return p.levels.target_peak * 2.0**p.landing / p.white
-    return second_curve(name, 26.0, p) / 26.0 if name == "michaelis_menten" else 1.0
+    if name == "michaelis_menten":
+        return second_curve(name, second_pivot(name, p), p) / second_pivot(name, p)
+    return 1.0
+
+
+def second_pivot(name: str, p: Values) -> float:
+    """Return the level from which highlights are held back: grey, or where the slope of the toe's chord is largest."""
+    if name != "michaelis_menten":
+        return 0.0
+    return max(26.0, p.half_level * max(p.hardness - 1.0, 0.0) ** (1.0 / p.hardness))
 
 
 def second_pixel(name: str, pixel: list[float], p: Values) -> list[float]:
@@ -165,7 +174,7 @@ def second_pixel(name: str, pixel: list[float], p: Values) -> list[float]:
         before = max(pixel) if p.application == "max_rgb" else weighed
         after = second_curve(name, before, p)
         result = [channel * after / before for channel in pixel] if before > 0.0 else [0.0, 0.0, 0.0]
-    lost = 1.0 - after / (second_gain(name, p) * before) if before > 0.0 else 0.0
+    lost = 1.0 - after / (second_gain(name, p) * before) if before > second_pivot(name, p) else 0.0
     paled = p.desaturation * min(max(lost, 0.0), 1.0)
     grey = math.fsum(weight * channel for weight, channel in zip(LUMINANCE, result, strict=True))
     return [(1.0 - paled) * channel + paled * grey for channel in result]

@@ -98,7 +98,7 @@ def test_anchors_include_the_output_adjustments_and_the_targets_black():
 TONE_OPERATORS = [name for name, item in HOST.operators.items() if item.operator.kind == TONE]
 
 
-@pytest.mark.parametrize("aim", [11.7, 20.0])
+@pytest.mark.parametrize("aim", [11.7, 20.0, 60.0])
 @pytest.mark.parametrize("name", TONE_OPERATORS)
 def test_matching_reaches_its_aim(name, aim):
     rendition = Rendition("trial", name, "gamut_clip")

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tonemap.errors import WrongCall
+from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.host import (
     ENTRY_POINT_GROUP,
     Host,
@@ -222,11 +222,22 @@ def test_a_bad_declaration_costs_only_its_operator(tmp_path, fault):
     assert refusal(tmp_path) == f"operator 'halve' in {file} is refused: {words}"
 
 
+def test_an_option_that_can_be_no_glsl_name_is_refused(tmp_path):
+    """The host makes a constant NAME_OPTION of it."""
+    text = GOOD.format(name="halve").replace("import Operator", "import Choice, Operator")
+    choice = 'Choice(name="way", default="max-rgb", options={"max-rgb": "all", "none": "none"}, help="Way."),'
+    file = write_pair(tmp_path, "halve", text.replace("parameters = (", f"parameters = ({choice}"))
+    assert refusal(tmp_path) == (
+        f"operator 'halve' in {file} is refused: the options of 'way' can't be GLSL names; use lower-case "
+        "letters, digits and underscores"
+    )
+
+
 def test_a_bad_name_is_refused(tmp_path):
     file = write_pair(tmp_path, "halve", GOOD.format(name="Halve-it"))
     assert refusal(tmp_path) == (
-        f"operator 'Halve-it' in {file} is refused: 'Halve-it' can't be a GLSL name; use lower-case letters, digits and "
-        "single underscores"
+        f"operator 'Halve-it' in {file} is refused: 'Halve-it' can't be a GLSL name; use lower-case letters, digits "
+        "and single underscores"
     )
 
 
@@ -371,6 +382,22 @@ def test_a_wrong_value_is_refused_in_one_sentence(given, sentence):
         evaluate_parameters(EVERY, given, LEVELS)
     assert str(fault.value) == sentence
     assert fault.value.exit_status == 2
+
+
+FAULTY = {
+    "a value missing": lambda p: {},
+    "a division by 0": lambda p: {"twice": 1.0 / 0.0},
+    "a value that is not declared": lambda p: {"twice": p.gian},
+}
+
+
+@pytest.mark.parametrize("faulty", FAULTY)
+def test_a_faulty_derive_is_said_with_the_operators_name(monkeypatch, faulty):
+    """An author's slip is a sentence like any other: it must not end the program."""
+    monkeypatch.setattr(Every, "derive", lambda self, p: FAULTY[faulty](p))
+    with pytest.raises(TrimbenchError) as fault:
+        evaluate_parameters(EVERY, {}, LEVELS)
+    assert str(fault.value).startswith("operator 'every': ")
 
 
 def test_an_operator_without_parameters_says_so():

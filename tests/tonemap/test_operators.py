@@ -1,6 +1,7 @@
 """What every operator that the host finds must keep, at every set of parameters that parity tries. No list to edit."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from typing import Any
 
 import numpy as np
 import pytest
@@ -8,7 +9,7 @@ import pytest
 from tonemap.colorimetry import conversion_matrix, convert, ictcp_from_light, luminance
 from tonemap.encoding import LIGHT_CEILING, decode
 from tonemap.host import evaluate_parameters, find_operators
-from tonemap.operator import GAMUT, TONE, Levels, Operator, Values, Volume
+from tonemap.operator import GAMUT, TONE, Levels, Operator, ParameterValue, Values, Volume
 from tonemap.parity import parameter_sets, stress_pictures
 from tonemap.transfer import pq_eotf, pq_eotf_inverse
 
@@ -25,7 +26,7 @@ Apply = Callable[[np.ndarray], np.ndarray]
 RAMP = np.repeat(pq_eotf(np.linspace(0.0, 1.0, 8_001))[:, np.newaxis], 3, axis=1)
 
 
-def trials(kind: str | None = None, has: str | None = None) -> list:
+def trials(kind: str | None = None, has: str | None = None) -> list[Any]:
     """Return (operator, settings) of every set of parameters, of one kind or of those that have a parameter."""
     return [
         pytest.param(item.operator, settings, id=f"{item.operator.name}-{label}")
@@ -39,7 +40,9 @@ def names_of(operator: Operator) -> list[str]:
     return [parameter.name for parameter in operator.parameters]
 
 
-def values_of(operator: Operator, settings: dict, levels: Levels = USUAL, primaries: str = "bt709") -> Values:
+def values_of(
+    operator: Operator, settings: Mapping[str, ParameterValue], levels: Levels = USUAL, primaries: str = "bt709"
+) -> Values:
     return evaluate_parameters(operator, settings, levels, VOLUMES[primaries])
 
 
@@ -212,7 +215,7 @@ def one_sided_slopes(curve: Apply, join: float, step: float) -> tuple[float, flo
 
 
 def joins_of(values: Values) -> dict[str, list[float]]:
-    """Return where a curve is pieced together: 'light' in cd/m2, 'signal' in PQ; a hard clip has no joins to speak of."""
+    """Return where a curve is pieced together: 'light' in cd/m2, 'signal' in PQ; a hard clip has no smooth joins."""
     if hasattr(values, "knee") and hasattr(values, "pq_range"):
         return {"signal": [values.knee * values.pq_range + values.pq_black]}
     if hasattr(values, "half_width"):
@@ -254,7 +257,7 @@ def test_slope_is_continuous_where_a_curve_is_pieced_together(operator, settings
 @pytest.mark.parametrize("primaries", VOLUMES)
 @pytest.mark.parametrize(("operator", "settings"), trials(GAMUT))
 def test_every_channel_ends_within_the_target(operator, settings, primaries):
-    """Whatever comes: light of decode, channels far above the peak, and the negative ones that tone operators may leave."""
+    """Whatever comes: light of decode, channels far above the peak, and negative ones, as tone operators may leave."""
     random = np.random.default_rng(6)
     wild = np.concatenate([LIGHT, random.uniform(-50.0, 500.0, (8_000, 3)), random.normal(0.0, 1e5, (500, 3))])
     for levels in (USUAL, OTHER):

@@ -1,6 +1,7 @@
 """The comparer of the engines itself: it finds a planted error of each kind, and it points at the right pixel."""
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -55,7 +56,7 @@ def at_one_pixel(change):
     return changed
 
 
-def renewed(chain: Chain, **changes: object) -> Chain:
+def renewed(chain: Chain, **changes: Any) -> Chain:
     return chain_of(replace(chain.rendition, **changes), chain.master, chain.host)
 
 

@@ -84,6 +84,20 @@ def test_a_missing_include_of_an_operators_file_names_that_file(tmp_path):
     )
 
 
+@pytest.mark.parametrize("line", ["#include <lib/levels.glsl>", "#include lib/levels.glsl", "#include"])
+def test_an_include_without_its_quotes_is_said_with_its_line(line):
+    with pytest.raises(TrimbenchError) as fault:
+        compose("main", {"main": f"float x;\n{line}"}, "410 core")
+    assert str(fault.value).startswith("main:2: ")
+
+
+def test_a_file_that_is_no_text_is_said(tmp_path):
+    (tmp_path / "mine.glsl").write_bytes(b"// \xff\xfe\n")
+    with pytest.raises(TrimbenchError) as fault:
+        compose("main", {"main": '#include "mine"'}, "410 core", {"mine": tmp_path / "mine.glsl"})
+    assert str(fault.value) == f"{tmp_path / 'mine.glsl'}: this is not UTF-8 text; save it as UTF-8"
+
+
 def test_origins_follow_every_line_through_the_includes():
     generated = {"main": 'a\n#include "one"\nb\n', "one": "c\n\nd"}
     composed = compose("main", generated, "410 core")

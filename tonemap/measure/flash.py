@@ -122,7 +122,9 @@ class FlashMeter:
         """Add the next frame: BT.2020 light (rows, columns, 3) in cd/m2, of the display of `reference_display`."""
         rows, columns = light.shape[:2]
         grid = (min(GRID[0], rows), min(GRID[1], columns))
-        coarse = area_average(lambda first, last: light[first:last], (rows, columns), grid)
+        coarse = light
+        if grid != (rows, columns):
+            coarse = area_average(lambda first, last: light[first:last], (rows, columns), grid)
         if grid != GRID:  # a picture of fewer pixels than cells: each pixel stands for its share of them
             down, across = (np.arange(size) * have // size for size, have in zip(GRID, grid, strict=True))
             coarse = coarse[down][:, across]

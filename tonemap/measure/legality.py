@@ -151,11 +151,12 @@ def filtered(codes: Codes, is_interlaced: bool = False) -> Sums:
             result[field::2] = filtered(codes[field::2])
         return result
     # Up to 10 bits the sums fit into the codes' own type, which is faster.
-    exact: Sums = codes if int(codes.max()) * FILTER_SUM <= np.iinfo(codes.dtype).max else codes.astype(np.uint32)
+    is_small = int(codes.max()) * FILTER_SUM <= np.iinfo(np.uint16).max
+    exact: Sums = codes if is_small else codes.astype(np.uint32)
     return _filtered_inside(np.pad(exact, ((1, 1), (3, 3)), mode="edge"))
 
 
-def _filtered_inside(padded: Sums) -> Sums:
+def _filtered_inside(padded: NDArray[Any]) -> Sums:
     """Filter what has one row and three columns more on each side, by sums of two and two neighbours."""
     down = padded[:-1] + padded[1:]
     down = down[:-1] + down[1:]

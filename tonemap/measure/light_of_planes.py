@@ -19,8 +19,8 @@ from .light_of_rows import converted_planes
 
 Result = TypeVar("Result")
 
-STEPS = 1 << 20
-"""Steps of PQ's signal in the table: at most 5e-6 of the light from 1 cd/m2 up, where a step of 12 bits is 2e-3."""
+STEPS = 1 << 18
+"""Steps of PQ's signal in the table: at most 3e-5 of the light from 1 cd/m2 up, where a step of 12 bits is 2e-3."""
 
 
 def in_bands_of(frame: Frame, work: Callable[[Array, int], Result]) -> list[Result]:
@@ -43,10 +43,13 @@ def in_bands_of(frame: Frame, work: Callable[[Array, int], Result]) -> list[Resu
 def light_of_planes(planes: Planes, encoding: Encoding, top: int, bottom: int) -> Array:
     """Return the light (rows, columns, 3) in float32 of rows top..bottom - 1 of planes that code PQ."""
     signal = planes.signal(top, bottom)
-    np.clip(signal, 0.0, 1.0, out=signal)
     signal *= np.float32(STEPS)
     signal += np.float32(0.5)
-    light = np.moveaxis(_table().take(signal.astype(np.int32), mode="clip"), 0, 2)
+    steps = np.empty(signal.shape[1:], np.int32)
+    for channel in signal:
+        np.copyto(steps, np.clip(channel, 0.0, STEPS + 0.5, out=channel), casting="unsafe")
+        _table().take(steps, mode="clip", out=channel)
+    light = np.moveaxis(signal, 0, 2)
     if encoding.primaries == "bt2020":
         return light
     return np.clip(converted_planes(light, conversion_matrix(encoding.primaries, "bt2020")), 0.0, LIGHT_CEILING)

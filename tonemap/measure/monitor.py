@@ -116,6 +116,7 @@ def monitor_figures(readings: Sequence[Reading], encoding: Encoding) -> MonitorF
     if encoding.transfer == "linear":
         raise WrongCall("a monitor is fed a signal, not linear light; give the transfer function that it is set to")
     white = _white(readings)
+    x, y, uv = _chromaticity(np.array(white.xyz))
     black = min((r.xyz[1] for r in readings if max(np.abs(r.signal)) < 1e-6), default=None)
     shown = _as_measured(encoding, white.xyz[1], black or 0.0)
     series = _window_series(readings, white)
@@ -131,7 +132,6 @@ def monitor_figures(readings: Sequence[Reading], encoding: Encoding) -> MonitorF
         if not window.holds_peak:
             break
         held = window.percent
-    x, y, uv = _chromaticity(np.array(white.xyz))
     primaries = PRIMARIES[encoding.primaries]
     error = float(np.hypot(*(uv - _chromaticity(xyz_of_chromaticity(primaries.white))[2])))
     e2000, itp = ([getattr(patch, name) for patch in patches] for name in ("delta_e_2000", "delta_e_itp"))

@@ -208,7 +208,7 @@ class _Reader:
         if value is None:
             return ()
         if not isinstance(value, list) or not value or not all(isinstance(item, str) for item in value):
-            raise self._wrong(table, key, value, f"is not a list of names; write for example [{options[0]!r}]")
+            raise self._wrong(table, key, value, f'is not a list of names; write for example ["{options[0]}"]')
         for item in value:
             if item not in options:
                 raise self._wrong(table, key, item, f"is not known; {suggestion(item, list(options))}")

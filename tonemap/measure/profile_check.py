@@ -215,16 +215,17 @@ class ProfileCheck:
     def _check(self, name: str, title: str, limit: float, unit: str, table: str) -> Check:
         worst = self._worst[name]
         source = self.profile.sources.get(table, "")
+        limit_text = _text(limit, unit, "g")
         if not worst.count:
-            return Check(name, title, NOT_MEASURED, f"{limit:g} {unit}", "nothing", unit=unit, source=source)
+            return Check(name, title, NOT_MEASURED, limit_text, "nothing", unit=unit, source=source)
         value = 100.0 * worst.value if unit == "%" else worst.value
         failed = FrameRanges(worst.failed)
         return Check(
             name,
             title,
             _status(not failed.count),
-            f"{limit:g} {unit}",
-            f"{value:.3g} %" if unit == "%" else f"{value:.1f} cd/m2" if unit == "cd/m2" else f"{value:.0f} {unit}",
+            limit_text,
+            _text(value, unit, ".3g" if unit == "%" else ".1f"),
             value - limit if failed.count else None,
             unit,
             worst.frame,
@@ -251,6 +252,13 @@ def nearest_code_light(peak: float, encoding: Encoding) -> float:
     codes = quantise_signal(light_to_signal(np.full(3, peak), encoding), encoding)
     light = signal_to_light(expand(codes, encoding.bits, encoding.signal_range), encoding)
     return max(peak, float(light.max()))
+
+
+def _text(value: float, unit: str, number_format: str) -> str:
+    """Return a value with its unit, as a person reads it."""
+    if unit == "samples":
+        return {0.0: "none", 1.0: "1 sample"}.get(value, f"{value:.0f} samples")
+    return f"{value:{number_format}} {unit}"
 
 
 def _status(is_met: bool) -> str:

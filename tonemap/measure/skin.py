@@ -22,15 +22,37 @@ HUES = (108.0, 129.0)  # degrees of ICtCp, atan2(Cp, Ct); published skins under 
 SATURATIONS = (0.10, 0.45)  # chroma over I; published skins from 25 to 400 cd/m2 of white: 0.116 to 0.283
 INTENSITIES = (0.20, 0.62)  # I, which is PQ: 2.4 to 299 cd/m2 for greys
 
-LEAST_SHADING = 0.03  # standard deviation of I within a window
-PALING = -0.55  # correlation of saturation with I within a window; at most this
-LEAST_COLOUR = 0.3  # share of a window that has the colour of skin
-
 WIDEST = 480  # columns at which a picture is searched
-WINDOW_SHARE = 1.0 / 28.0  # side of a window, of the picture's width
 VOTE_SHARE = 1.0 / 37.0  # side of the square in which the majority decides
 LEAST_SHARE = 0.001  # of the picture; smaller regions are left out
 MOST_REGIONS = 8
+
+
+@dataclass(frozen=True)
+class Window:
+    """A square in which the sign of shading is looked for, and what it asks for.
+
+    Attributes
+    ----------
+    side : of the picture's width
+    least_colour : share of the window that has the colour of skin
+    least_shading : standard deviation of I
+    paling : correlation of saturation with I, at most this
+    """
+
+    side: float
+    least_colour: float
+    least_shading: float
+    paling: float
+
+
+# Lively shading, as of a face in the middle distance, may be noisy; gentle shading, as of a close-up, must be clear.
+WINDOWS = (
+    Window(1.0 / 28.0, 0.3, 0.030, -0.55),
+    Window(1.0 / 28.0, 0.3, 0.008, -0.80),
+    Window(1.0 / 14.0, 0.6, 0.010, -0.80),
+    Window(1.0 / 7.0, 0.7, 0.012, -0.85),
+)
 
 
 @dataclass(frozen=True)
@@ -86,7 +108,9 @@ def propose_skin(light: Array) -> SkinProposal:
     small = (max(1, round(shape[0] * columns / shape[1])), columns)
     picture = area_average(lambda first, last: light[first:last], (shape[0], shape[1]), small).astype(np.float64)
     coloured, intensity, saturation = _colour(picture)
-    shaded = coloured & _pales_where_it_shines(coloured, intensity, saturation, _odd(WINDOW_SHARE * columns))
+    shaded = np.zeros_like(coloured)
+    for window in WINDOWS:
+        shaded |= coloured & _pales_where_it_shines(coloured, intensity, saturation, window)
     voted = moving_average(shaded.astype(np.float64), _odd(VOTE_SHARE * columns)) > 0.5
 
     labels, count = connected_regions(voted)
@@ -114,9 +138,10 @@ def _colour(light: Array) -> tuple[NDArray[np.bool_], Array, Array]:
 
 
 def _pales_where_it_shines(
-    coloured: NDArray[np.bool_], intensity: Array, saturation: Array, side: int
+    coloured: NDArray[np.bool_], intensity: Array, saturation: Array, window: Window
 ) -> NDArray[np.bool_]:
     """Return where, among the coloured pixels of a window, saturation falls clearly as I rises."""
+    side = _odd(window.side * coloured.shape[1])
     share = moving_average(coloured.astype(np.float64), side)
 
     def mean(values: Array) -> Array:
@@ -126,8 +151,8 @@ def _pales_where_it_shines(
     spread_i = np.sqrt(np.maximum(mean(intensity**2) - mean_i**2, 0.0))
     spread_s = np.sqrt(np.maximum(mean(saturation**2) - mean_s**2, 0.0))
     together = mean(intensity * saturation) - mean_i * mean_s
-    pales = together <= PALING * spread_i * spread_s
-    return np.asarray((share >= LEAST_COLOUR) & (spread_i >= LEAST_SHADING) & pales)
+    pales = together <= window.paling * spread_i * spread_s
+    return np.asarray((share >= window.least_colour) & (spread_i >= window.least_shading) & pales)
 
 
 def _odd(size: float) -> int:

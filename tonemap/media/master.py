@@ -64,6 +64,7 @@ class Facts:
     kind : 'still', 'sequence' or 'movie'
     format : 'DPX', 'HEVC (Main 10) in MP4', ...
     encoding : of every picture that `frames` gives
+    stored : the same with the bits and the range of the samples in the file
     coding : how the file stores the samples, for example "10-bit narrow Y'CbCr 4:2:0, BT.2020 matrix, ..."
     origins : where each part of the encoding comes from
     notices : sentences about what was left out, placed or assumed
@@ -78,6 +79,7 @@ class Facts:
     kind: str
     format: str
     encoding: Encoding
+    stored: Encoding
     coding: str
     origins: dict[str, str]
     notices: tuple[str, ...]
@@ -115,6 +117,10 @@ class Master(ABC):
     def index(self, number: int) -> int:
         """Return the place of the frame that the user calls `number`; it need not exist."""
         return (number - self.facts.first_number) // self.facts.number_step
+
+    def nearest_start(self, index: int) -> int:
+        """Return the frame at `index`, or one before it that is faster to get at."""
+        return index
 
     def frames(self, first: int = 0, last: int | None = None, step: int = 1) -> Iterator[Frame]:
         """Yield the frames first, first + step, ... up to `last` and including it, each exactly once and in order.
@@ -199,6 +205,7 @@ def open_still(path: Path, wishes: EncodingWishes) -> Still:
         kind=STILL,
         format=read.file_format,
         encoding=read.picture.encoding,
+        stored=read.picture.encoding,
         coding=coding_of(read.picture.encoding),
         origins=read.origins,
         notices=read.notices,

@@ -1,8 +1,10 @@
 """Movies read by PyAV: planes as the codec gives them, frames by their exact number, damage named."""
 
 import os
+from bisect import bisect_left
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -50,6 +52,7 @@ def open_movie(path: Path, wishes: EncodingWishes, matrix: str | None = None) ->
             kind=MOVIE,
             format=f"{title} ({codec.profile})" if codec.profile else title,
             encoding=encoding,
+            stored=replace(encoding, bits=coding.bits, signal_range=coding.signal_range),
             coding=coding.title,
             origins=origins,
             notices=tuple(notices),
@@ -159,6 +162,10 @@ class Movie(Master):
         self._coding = coding
         self._table = table
 
+    def nearest_start(self, index: int) -> int:
+        """Return the frame at `index`, or the key frame before it."""
+        return bisect_left(self._table.times, self._table.start_for(self._table.times[index]))
+
     def _frames(self, wanted: range) -> Iterator[Frame]:
         with opened(self.facts.path) as (container, stream):
             reading = _Reading(self._table, container, stream, {self._table.times[index] for index in wanted})
@@ -178,7 +185,7 @@ class Movie(Master):
                 index = next(waiting, None)
 
     def _name(self, time: int) -> str:
-        return f"frame {self._table.times.index(time)}"
+        return f"frame {bisect_left(self._table.times, time)}"
 
     def _missing(self, index: int, reading: "_Reading") -> Frame:
         time = self._table.times[index]

@@ -109,11 +109,13 @@ class Planes:
             result -= np.float32(offset)
             result *= np.float32(1.0 / scale)
             return result
+        result = np.empty((3, bottom - top, self.columns), np.float32)
         luma = self.components[0][top:bottom].astype(np.float32)
         luma -= np.float32(offset)
         luma *= np.float32(1.0 / scale)
-        differences = [self._spread(plane, top, bottom) for plane in self._differences(top, bottom)]
-        return np.stack([luma + difference for difference in differences])
+        for channel, difference in zip(result, self._differences(top, bottom), strict=True):
+            np.add(luma, self._spread(difference, top, bottom), out=channel)
+        return result
 
     def picture(self, encoding: Encoding) -> Picture:
         """Return the signal as a picture, samples (rows, columns, 3) of float32."""
@@ -160,30 +162,33 @@ class Planes:
         ]
 
     def _spread(self, plane: Array, top: int, bottom: int) -> Array:
-        """Bring a padded plane to the luma's rows top..bottom - 1 and columns."""
+        """Bring a padded plane to the luma's columns and rows top..bottom - 1."""
         across, down = SITINGS[self.coding.siting]
         column_step, row_step = self.coding.subsampling
-        plane = _interpolated(plane, bottom - top, row_step, down)
-        return _interpolated(plane.T, self.columns, column_step, across).T
+        wide = np.empty((plane.shape[0], self.columns), np.float32)
+        for phase in range(column_step):
+            _interpolate(plane.T, column_step, phase, across, wide.T[phase::column_step])
+        if row_step == 1:
+            return wide[1 : bottom - top + 1]
+        result = np.empty((bottom - top, self.columns), np.float32)
+        for phase in range(row_step):
+            _interpolate(wide, row_step, phase, down, result[phase::row_step])
+        return result
 
 
-def _interpolated(plane: Array, count: int, step: int, place: float) -> Array:
-    """Interpolate linearly along the first axis, from samples padded by one at each end to `count` of them.
+def _interpolate(plane: Array, step: int, phase: int, place: float, result: Array) -> None:
+    """Interpolate linearly along the first axis, from samples padded by one at each end.
 
-    Sample k of the unpadded plane lies at k * step + place.
+    Sample k of the unpadded plane lies at k * step + place; the results at phase, phase + step, ...
     """
-    if step == 1:
-        return plane[1 : count + 1]
-    result = np.empty((count, plane.shape[1]), plane.dtype, order="C" if plane.flags.c_contiguous else "F")
-    for phase in range(step):
-        start = (phase - place) / step
-        before = int(np.floor(start))
-        weight = np.float32(start - before)
-        part = result[phase::step]
-        first, second = (plane[1 + before + more : 1 + before + more + len(part)] for more in (0, 1))
-        if weight == 0.0:
-            part[:] = first
-        else:
-            np.multiply(first, np.float32(1.0) - weight, out=part)
-            part += second * weight
-    return result
+    start = (phase - place) / step if step > 1 else 0.0
+    before = int(np.floor(start))
+    weight = np.float32(start - before)
+    first, second = (plane[1 + before + more : 1 + before + more + len(result)] for more in (0, 1))
+    if weight == 0.0:
+        result[:] = first
+        return
+    mixed = second - first
+    mixed *= weight
+    mixed += first
+    result[:] = mixed

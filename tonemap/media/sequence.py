@@ -154,6 +154,7 @@ def open_sequence(path: Path, wishes: EncodingWishes) -> "Sequence":
         kind=SEQUENCE,
         format=read.file_format,
         encoding=read.picture.encoding,
+        stored=read.picture.encoding,
         coding=coding_of(read.picture.encoding),
         origins=read.origins,
         notices=tuple(notices),

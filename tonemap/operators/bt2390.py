@@ -48,7 +48,7 @@ class Bt2390(Operator):
             help="Knee = (1 + offset) maxLum - offset. 0.5 is the standard; more starts the shoulder earlier.",
         ),
     )
-    derived = ("pq_black", "pq_range", "min_lum", "max_lum", "knee")
+    derived = ("pq_black", "pq_range", "pq_top", "min_lum", "max_lum", "knee")
 
     def derive(self, p: Values) -> Mapping[str, float]:
         """Compute the constants of the curve; raises WrongCall where the curve would not be monotone."""
@@ -71,7 +71,14 @@ class Bt2390(Operator):
                 f"a target black of {levels.target_black:g} cd/m2 is too bright for a master of "
                 f"{levels.source_peak:g} cd/m2: the lift would not be monotone; lower the target's black"
             )
-        return {"pq_black": pq_black, "pq_range": pq_range, "min_lum": min_lum, "max_lum": max_lum, "knee": knee}
+        return {
+            "pq_black": pq_black,
+            "pq_range": pq_range,
+            "pq_top": pq_max,
+            "min_lum": min_lum,
+            "max_lum": max_lum,
+            "knee": knee,
+        }
 
     def apply(self, light: Array, p: Values) -> Array:
         """Map light through the curve, on what the application says."""
@@ -91,7 +98,7 @@ class Bt2390(Operator):
     def on_intensity(self, light: Array, p: Values) -> Array:
         """Map I of ICtCp; chroma is scaled by the smaller of the two ratios of intensity."""
         before, chroma = intensity_and_chroma(light)
-        after = self.eetf(before, p)
+        after = np.minimum(self.eetf(before, p), p.pq_top)
         ratio = np.minimum(before / after, after / before)
         return light_of_intensity_and_chroma(after, ratio * chroma)
 

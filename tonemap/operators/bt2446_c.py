@@ -21,8 +21,9 @@ SDR_GAMMA = 2.4
 class Bt2446C(Operator):
     """Skin is placed by a straight line and stays as it was graded; reference white lands at 96 % of the SDR signal.
 
-    The curve passes 100 %: `top` says what happens there. Luminance stays within the target's peak; a saturated channel
-    may exceed it or fall below 0, which is the gamut operator's work.
+    The curve passes 100 %: `top` says what happens there. Greys stay within the target's peak; after the crosstalk is
+    undone a saturated colour may exceed it, in luminance too (by 8 % at the default crosstalk), and a channel may fall
+    below 0: the gamut operator's work.
     """
 
     name = "bt2446_c"
@@ -61,8 +62,7 @@ class Bt2446C(Operator):
         reach = white / inflection - 1.0
         if reach <= rise:
             raise WrongCall(
-                f"a master's peak of {peak:g} cd/m2 is too low for the conditions of Method C; raise the exposure or "
-                "choose another operator"
+                f"a master's peak of {peak:g} cd/m2 is too low for the conditions of Method C; choose another operator"
             )
         low, high = 1e-9, 1e6  # u ln((reach + u) / u) rises with u, toward reach
         for _ in range(200):

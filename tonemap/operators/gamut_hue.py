@@ -7,7 +7,8 @@ from ..colorimetry import PRIMARIES, convert, matrix_to_xyz
 from ..gamut import remaining_room
 from ..operator import Operator, Parameter, Values
 
-ROUNDS = 8  # of the search for the boundary, two looks each
+ROUNDS = 6  # of the search for a crossing, two looks each
+TOLERANCE = 0.005  # of a colour's own room: crossings are averaged over it, so that a vanishing one does not jump
 
 # Ottosson 2020, as printed: XYZ (D65) to cone response, and the first row of the matrix to lightness, a and b.
 CONE_FROM_XYZ = np.array(
@@ -28,7 +29,8 @@ class GamutHue(Operator):
     """Neutrals and colours below the threshold are untouched; what is lighter than the target's white is white.
 
     In the Oklab space a line of constant hue and lightness is straight in the cube roots of the cone responses, so a
-    channel of the target is a cubic along it, and its distance to the boundary can be had without cancellation.
+    channel of the target is a cubic along it. Among deep blues that cubic leaves the target, comes back and leaves it
+    again, and between two hues the first leaving vanishes; the boundary there is an average, and does not jump.
     """
 
     name = "gamut_hue"
@@ -63,63 +65,81 @@ class GamutHue(Operator):
         cone_root = np.cbrt(np.maximum(convert(light, CONE_FROM_BT2020) / peak, 0.0))
         lightness = convert(cone_root, np.array([LIGHTNESS_WEIGHTS]))
         chroma = cone_root - lightness
-        limited = np.minimum(lightness, 1.0)
-        cubic = self.cubic(limited, chroma, p)
+        cubic = self.cubic(np.minimum(lightness, 1.0), chroma, p)
+        limit = 1.0 / p.threshold
         result = np.clip(convert(light, p.volume.to_target), 0.0, peak)
-        moves = (margin(cubic, 1.0 / p.threshold) < 0.0) | (lightness[..., 0] > 1.0)
-        result[moves] = peak * np.clip(self.compressed(cubic[moves], p), 0.0, 1.0)
+        may_move = ~is_surely_inside(cubic, limit) | (lightness[..., 0] > 1.0)
+        cubic, lightness = cubic[:, may_move], lightness[may_move][..., 0]
+        edge = np.minimum(crossing(cubic, limit), crossing(white_room(cubic), limit)).min(axis=-1)
+        edge = np.maximum(edge, 1e-6)
+        scale = edge * (1.0 - remaining_room(1.0 / edge, p.reach, p.threshold))
+        moved = peak * np.clip(value(cubic, scale[..., np.newaxis]), 0.0, 1.0)
+        is_untouched = (edge >= limit) & (lightness <= 1.0)
+        result[may_move] = np.where(is_untouched[..., np.newaxis], result[may_move], moved)
         return result
 
     def cubic(self, lightness: Array, chroma: Array, p: Values) -> Array:
-        """Return the coefficients (..., 3, 4) of the target's channels, 1 at its peak, as cubics of chroma scale."""
-        powers = np.stack(
-            [
-                np.broadcast_to(lightness**3, chroma.shape),
-                3.0 * lightness**2 * chroma,
-                3.0 * lightness * chroma**2,
-                chroma**3,
-            ],
-            axis=-1,
-        )
+        """Return the coefficients (4, ..., 3) of the target's channels, 1 at its peak, as cubics of chroma scale."""
+        powers = [
+            np.broadcast_to(lightness**3, chroma.shape),
+            3.0 * lightness**2 * chroma,
+            3.0 * lightness * chroma**2,
+            chroma**3,
+        ]
         to_target = p.volume.to_target @ BT2020_FROM_CONE
-        return np.einsum("ij,...jk->...ik", to_target, powers)
-
-    def compressed(self, cubic: Array, p: Values) -> Array:
-        """Return light, 1 at the target's peak, with the chroma limited."""
-        edge = np.maximum(boundary(cubic, 1.0 / p.threshold), 1e-6)
-        back = edge * remaining_room(1.0 / edge, p.reach, p.threshold)
-        scale = edge - back
-        at_edge = value(cubic, edge)
-        least, most = at_edge.min(axis=-1, keepdims=True), at_edge.max(axis=-1, keepdims=True)
-        vanishes = (at_edge == least) & (least < 1.0 - most)
-        # A channel that is 0 at the edge is (edge - scale) times the quotient of its cubic by that factor.
-        _, c1, c2, c3 = np.moveaxis(cubic, -1, 0)
-        s, e = scale[..., np.newaxis], edge[..., np.newaxis]
-        quotient = c1 + e * (c2 + e * c3) + s * ((c2 + e * c3) + s * c3)
-        return np.where(vanishes, -back[..., np.newaxis] * quotient, value(cubic, scale))
+        return np.stack([convert(power, to_target) for power in powers])
 
 
-def value(cubic: Array, scale: Array | float) -> Array:
-    """Return the channels (..., 3) at a chroma scale (...)."""
-    s = np.asarray(scale)[..., np.newaxis]
-    return cubic[..., 0] + s * (cubic[..., 1] + s * (cubic[..., 2] + s * cubic[..., 3]))
+def white_room(cubic: Array) -> Array:
+    """Return the cubics of the room below the target's peak."""
+    return np.concatenate([1.0 - cubic[:1], -cubic[1:]])
 
 
-def margin(cubic: Array, scale: Array | float) -> Array:
-    """Return how far a colour is inside the target's volume: the least share of the peak to either end."""
-    relative = value(cubic, scale)
-    return np.minimum(relative, 1.0 - relative).min(axis=-1)
+def value(cubic: Array, s: Array | float) -> Array:
+    """Return cubics with coefficients (4, ...) at s (...)."""
+    return cubic[0] + s * (cubic[1] + s * (cubic[2] + s * cubic[3]))
 
 
-def boundary(cubic: Array, limit: float) -> Array:
-    """Return the chroma scale at which a colour meets the target's boundary, by halving and false position."""
-    low, high = np.zeros(cubic.shape[:-2]), np.full(cubic.shape[:-2], limit)
-    at_low, at_high = margin(cubic, low), margin(cubic, high)
+def is_surely_inside(cubic: Array, limit: float) -> Array:
+    """Say of which colours (...) no channel can leave 0..1 up to the limit, by the size of the coefficients alone."""
+    most = limit * (np.abs(cubic[1]) + limit * (np.abs(cubic[2]) + limit * np.abs(cubic[3])))
+    return np.minimum(cubic[0], 1.0 - cubic[0]).min(axis=-1) > most.max(axis=-1)
+
+
+def crossing(cubic: Array, limit: float) -> Array:
+    """Return where cubics that start above 0 fall below it, (...), or the limit where they do not.
+
+    The place is the average of those at which a cubic falls below -k, for k from 0 to `TOLERANCE` times its start.
+    Where a cubic dips and recovers, that is before the dip for the k that the dip reaches, and behind it for the rest.
+    """
+    c0, c1, c2, c3 = cubic
+    tolerance = TOLERANCE * np.maximum(c0, 0.0) + 1e-12
+    discriminant = c2 * c2 - 3.0 * c1 * c3
+    root = np.sqrt(np.maximum(discriminant, 0.0))
+    # The minimum of the cubic: (root - c2) / (3 c3), by the form of it that does not cancel.
+    lowest = np.where(c2 > 0.0, _quotient(-c1, root + c2), _quotient(root - c2, 3.0 * c3))
+    dips = (discriminant > 0.0) & (lowest > 0.0) & (lowest < limit)
+    lowest = np.where(dips, lowest, limit)
+    before = np.clip(-value(cubic, lowest) / tolerance, 0.0, 1.0)
+    first = _fall(cubic, 0.5 * before * tolerance, np.zeros_like(c0), lowest)
+    second = _fall(cubic, 0.5 * (1.0 + before) * tolerance, lowest, np.full_like(c0, limit))
+    return before * first + (1.0 - before) * second
+
+
+def _fall(cubic: Array, shift: Array, low: Array, high: Array) -> Array:
+    """Return where a cubic and a shift fall to 0 between two places, by halving and false position; else the second."""
+    at_low, at_high = value(cubic, low) + shift, value(cubic, high) + shift
+    end, falls = high, at_high < 0.0
     for look in range(2 * ROUNDS):
-        share = 0.5 if look % 2 == 0 else at_low / np.maximum(at_low - at_high, 1e-12)
-        scale = low + (high - low) * share
-        at_scale = margin(cubic, scale)
-        is_out = at_scale < 0.0
-        low, at_low = np.where(is_out, low, scale), np.where(is_out, at_low, at_scale)
-        high, at_high = np.where(is_out, scale, high), np.where(is_out, at_scale, at_high)
-    return low + (high - low) * np.clip(at_low / np.maximum(at_low - at_high, 1e-12), 0.0, 1.0)
+        share = 0.5 if look % 2 == 0 else np.clip(_quotient(at_low, at_low - at_high), 0.0, 1.0)
+        s = low + (high - low) * share
+        at_s = value(cubic, s) + shift
+        is_below = at_s < 0.0
+        low, at_low = np.where(is_below, low, s), np.where(is_below, at_low, at_s)
+        high, at_high = np.where(is_below, s, high), np.where(is_below, at_s, at_high)
+    return np.where(falls, low + (high - low) * np.clip(_quotient(at_low, at_low - at_high), 0.0, 1.0), end)
+
+
+def _quotient(numerator: Array, denominator: Array) -> Array:
+    """Divide, with a denominator of 0 read as a small one."""
+    return numerator / np.where(np.abs(denominator) < 1e-12, 1e-12, denominator)

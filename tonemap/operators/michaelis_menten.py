@@ -39,20 +39,25 @@ class MichaelisMenten(Operator):
         APPLICATION,
         DESATURATION,
     )
-    derived = ("ceiling", "scale", "grey_gain")
+    derived = ("ceiling", "scale", "pivot", "pivot_gain")
 
     def derive(self, p: Values) -> Mapping[str, float]:
-        """Place the landing, the scale with which the reach lands on it, and the gain at 18 % grey."""
+        """Place the landing, the scale with which the reach lands on it, and the level from which highlights pale.
+
+        That is 18 % grey, or where the gain is largest if that is higher: below it lies the toe.
+        """
         ceiling = ceiling_of(p.levels, p.landing)
         scale = ceiling * (1.0 + (p.half_level / (p.levels.source_peak * 2.0**p.reach)) ** p.hardness)
-        grey = scale / (1.0 + (p.half_level / GREY_18_NITS) ** p.hardness)
-        return {"ceiling": ceiling, "scale": scale, "grey_gain": min(grey, ceiling) / GREY_18_NITS}
+        steepest = p.half_level * max(p.hardness - 1.0, 0.0) ** (1.0 / p.hardness)
+        pivot = max(GREY_18_NITS, steepest)
+        at_pivot = min(scale / (1.0 + (p.half_level / pivot) ** p.hardness), ceiling)
+        return {"ceiling": ceiling, "scale": scale, "pivot": pivot, "pivot_gain": at_pivot / pivot}
 
     def apply(self, light: Array, p: Values) -> Array:
-        """Return light whose driving level stays within the landing; highlights pale against the gain at grey."""
+        """Return light whose driving level stays within the landing; highlights pale against the gain at the pivot."""
         drive = driving_level(light, p.application)
         mapped = self.curve(drive, p)
-        return carry(light, drive, mapped, p.grey_gain, p.desaturation)
+        return carry(light, drive, mapped, p.pivot_gain, p.desaturation, p.pivot)
 
     def curve(self, level: Array, p: Values) -> Array:
         """Map a level in cd/m2: the landing at the reach and above."""

@@ -14,6 +14,7 @@ VERBS = {
     "view": "open the bench: the master beside its renditions",
     "compare": "write one labelled picture: master and renditions side by side",
     "render": "write the SDR picture of one rendition",
+    "measure": "the figures of a master and its renditions: levels, gamut, legality, patches; or of a monitor",
     "operators": "list the operators, or show one",
     "parity": "measure how well this machine's GPU agrees with the reference",
 }

@@ -1,0 +1,234 @@
+"""trimbench measure: the figures of a master, of its renditions and of what lies between; or those of a monitor."""
+
+import argparse
+import json
+import signal
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from tonemap.errors import WrongCall
+
+from . import options
+
+SAVE_SECONDS = 10.0
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the verb's arguments."""
+    options.add_master(parser, optional=True)
+    parser.add_argument("--sequence", action="store_true", help="MASTER stands for all pictures numbered like it")
+    parser.add_argument("--matrix", metavar="NAME", help="Y'CbCr matrix of a movie: bt709, bt601 or bt2020")
+    parser.add_argument("--frames", metavar="A-B", help="only these, by their numbers; a movie's are counted from 0")
+    parser.add_argument("--step", metavar="N", type=int, default=1, help="only every Nth frame")
+    parser.add_argument(
+        "--area", metavar="TOP,LEFT,ROWS,COLUMNS", help="active picture area in pixels; default: bars are found"
+    )
+    parser.add_argument(
+        "--profile", metavar="NAME|FILE", help="check against a delivery profile, by name or .toml file"
+    )
+    parser.add_argument(
+        "--patch",
+        metavar="KIND:NAME:X0,Y0,X1,Y1",
+        action="append",
+        default=[],
+        help="a region to measure: skin, white, grey, sky or custom; edges are 0..1 of the picture",
+    )
+    parser.add_argument("--find-skin", action="store_true", help="propose regions that may be skin and measure them")
+    options.add_renditions(parser, several=True)
+    options.add_engine(parser)
+    parser.add_argument("--state", metavar="FILE", type=Path, help="save there, to go on after an interruption")
+    parser.add_argument("--resume", metavar="FILE", type=Path, help="go on from a saved state, with the same words")
+    parser.add_argument("--json", action="store_true", help="print as JSON")
+    group = parser.add_argument_group("a monitor, in place of a master")
+    group.add_argument("--readings", metavar="FILE", type=Path, help="CGATS or CSV file of measured patches")
+    group.add_argument("--rgb-scale", metavar="NAME", help="what the patches' RGB means: percent, unit, 10-narrow ...")
+    group.add_argument(
+        "--white", metavar="NITS", type=float, help="luminance of Y = 100, where the file doesn't say it"
+    )
+    group.add_argument("--grade", metavar="NAME", help="tolerances to judge by: ebu-3320-grade-1-sdr or -hdr")
+
+
+def run(parsed: argparse.Namespace) -> int:
+    """Measure and print; exit status 1 when a frame could not be read or a profile fails."""
+    if (parsed.master is None) == (parsed.readings is None):
+        raise WrongCall("measure takes a master, or a monitor's readings with --readings; name one of them")
+    if parsed.readings is not None:
+        from .measure_monitor import run_readings
+
+        return run_readings(parsed)
+    if parsed.state is not None and parsed.resume is not None:
+        raise WrongCall("--resume goes on saving to its own file; leave out --state")
+    return _run_session(parsed)
+
+
+def _run_session(parsed: argparse.Namespace) -> int:
+    from tonemap.measure.report import passes, report_of
+
+    session = session_of(parsed)
+    state = parsed.resume or parsed.state
+    if parsed.resume:
+        session.resume(parsed.resume)
+    elif state:
+        from tonemap.media.whole_file import refuse_existing
+
+        refuse_existing(state, overwrite=False)
+    progress = _Progress(session, state)
+    with _stop_asked() as is_stopped:
+        is_complete = session.run(progress.after_frame, is_stopped)
+    progress.clear()
+    if state or not is_complete:
+        state = state or _free_name(Path(f"{parsed.master.stem or 'master'}.measure-state.json"))
+        session.save(state)
+    if not is_complete:
+        print(
+            f"trimbench: stopped after {session.done} of {len(session.plan.indices)} frames; "
+            f"the same words with --resume {state} in place of --state go on from there",
+            file=sys.stderr,
+        )
+        return 130
+    report = report_of(session)
+    if parsed.json:
+        print(json.dumps(report, indent=2, ensure_ascii=False, allow_nan=False))
+    else:
+        from .measure_table import table
+
+        print(table(report))
+    for sentence in _failures(report):
+        print(f"trimbench: {sentence}", file=sys.stderr)
+    return 0 if passes(session) else 1
+
+
+def session_of(parsed: argparse.Namespace) -> Any:
+    """Open the master and prepare what the user asked for."""
+    from tonemap.measure.profile import load_profile
+    from tonemap.measure.session import Plan, Session
+    from tonemap.media.master import open_master
+    from tonemap.rendition import chain_of
+
+    profile = load_profile(parsed.profile) if parsed.profile else None
+    patches, area = tuple(_patch(text) for text in parsed.patch), _area(parsed.area)
+    host = options.host_of(parsed) if getattr(parsed, "rendition_words", []) else None
+    renditions = options.renditions_of(parsed, host) if host else []
+    master = open_master(parsed.master, options.wishes_of(parsed), as_sequence=parsed.sequence, matrix=parsed.matrix)
+    first, last = _frames(parsed.frames, master)
+    master.frames(first, last, parsed.step)  # says here what is wrong with the numbers
+    chains = [chain_of(rendition, master.encoding, host) for rendition in renditions]
+    plan = Plan(first, last, parsed.step, area, profile, patches, parsed.find_skin)
+    return Session(master, plan, chains, options.engine_of(parsed.engine) if chains else None)
+
+
+def _frames(text: str | None, master: Any) -> tuple[int, int]:
+    if text is None:
+        return 0, master.count - 1
+    first, dash, last = text.partition("-")
+    try:
+        numbers = int(first), int(last if dash else first)
+    except ValueError:
+        raise WrongCall(f"--frames {text} is not understood; write A-B, for example 0-47, or one number") from None
+    return master.index(numbers[0]), master.index(numbers[1])
+
+
+def _area(text: str | None) -> Any:
+    from tonemap.measure.active_area import Rectangle
+
+    if text is None:
+        return None
+    try:
+        top, left, rows, columns = map(int, text.split(","))
+    except ValueError:
+        raise WrongCall(
+            f"--area {text} is not understood; write TOP,LEFT,ROWS,COLUMNS in pixels, for example 276,0,1608,3840"
+        ) from None
+    return Rectangle(top, left, rows, columns)
+
+
+def _patch(text: str) -> Any:
+    from tonemap.measure.patches import Patch
+
+    kind, _, rest = text.partition(":")
+    name, _, numbers = rest.rpartition(":")
+    try:
+        left, top, right, bottom = map(float, numbers.split(","))
+    except ValueError:
+        raise WrongCall(
+            f"--patch {text} is not understood; write KIND:NAME:X0,Y0,X1,Y1, for example skin:face:0.4,0.3,0.5,0.45"
+        ) from None
+    return Patch.rectangle(name or kind, kind, left, top, right, bottom)
+
+
+def _failures(report: dict[str, Any]) -> Iterator[str]:
+    """Say what made the exit status 1."""
+    measured = report["measured"]
+    if measured["faults"]:
+        count = len(measured["faults"])
+        words = "1 frame could not be read" if count == 1 else f"{count} frames could not be read"
+        yield f"{words}: {measured['fault frames']}; the first: {measured['faults'][0]['sentence']}"
+    for name, check in (("the master", report["profile"]), *((r["name"], r["profile"]) for r in report["renditions"])):
+        if check is not None and not check["passes"]:
+            yield f"{name} fails the delivery profile '{check['name']}': {', '.join(check['fails'])}"
+
+
+def _free_name(path: Path) -> Path:
+    """Return the name, or the first numbered one like it, that no file has."""
+    number = 1
+    free = path
+    while free.exists():
+        number += 1
+        free = path.with_name(f"{path.stem}-{number}{path.suffix}")
+    return free
+
+
+@contextmanager
+def _stop_asked() -> Iterator[Any]:
+    """Make the first Ctrl-C ask for a stop after the frame in hand; a second one interrupts at once."""
+    asked = threading.Event()
+    if threading.current_thread() is not threading.main_thread():
+        yield asked.is_set
+        return
+
+    def ask(*_: Any) -> None:
+        asked.set()
+        signal.signal(signal.SIGINT, before)
+
+    before = signal.signal(signal.SIGINT, ask)
+    try:
+        yield asked.is_set
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+class _Progress:
+    """Shows a bar on a terminal, and saves the state from time to time."""
+
+    WIDTH = 30
+
+    def __init__(self, session: Any, state: Path | None) -> None:
+        self.session, self.state = session, state
+        self.is_shown = sys.stderr.isatty()
+        self.start, self.saved, self.done_before = time.monotonic(), time.monotonic(), session.done
+
+    def after_frame(self, _: Any) -> None:
+        """Note that one more frame is done."""
+        now = time.monotonic()
+        done, count = self.session.done, len(self.session.plan.indices)
+        if self.state and now - self.saved > SAVE_SECONDS:
+            self.session.save(self.state)
+            self.saved = time.monotonic()
+        if self.is_shown:
+            rate = (done - self.done_before) / max(now - self.start, 1e-6)
+            filled = self.WIDTH * done // count
+            bar = "\u2588" * filled + "\u2591" * (self.WIDTH - filled)
+            left = (count - done) / rate
+            print(
+                f"\r{bar} {done}/{count} frames, {rate:.1f} a second, {left:.0f} s left \033[K", end="", file=sys.stderr
+            )
+
+    def clear(self) -> None:
+        """Take the bar away."""
+        if self.is_shown:
+            print("\r\033[K", end="", file=sys.stderr, flush=True)
