@@ -25,6 +25,7 @@ from .transfer import pq_eotf
 SIGNAL_BAR = 2e-6
 INTERVAL_C = 5e-6
 INTERVAL_FLOOR = 5e-7
+ROUNDING = 2.0**-22
 WELL_CONDITIONED = 4.0
 CODES_BAR_PPM = 100.0
 CODES_BAR_STEP = 1
@@ -163,13 +164,17 @@ def interval_width(samples: Array | Codes, chain: Chain, c: float) -> Array:
     """Return how far the exact signal (n, 3) moves when light moves by c times its largest channel, in any channel.
 
     Light is moved where it enters the chain and where it leaves the tone operator: what is rounded within the operator
-    shows there, also where its curve is flat.
+    shows there, also where its curve is flat. Where it leaves the gamut operator it is moved by `ROUNDING`: a channel
+    near 0 is a sum of terms as large as the largest, and float32 holds no more of it.
     """
     light = decode(samples, chain.master)
     toned = chain.tone.apply(apply_input_adjustments(light, chain.rendition.input), chain.tone_values)
     as_light = replace(chain, master=Encoding("linear", peak=chain.master.peak, black=chain.master.black))
-    return _moved(light, lambda moved: render_signal(moved, as_light), c) + _moved(
-        toned, lambda moved: finish_signal(chain.gamut.apply(moved, chain.gamut_values), chain), c
+    mapped = chain.gamut.apply(toned, chain.gamut_values)
+    return (
+        _moved(light, lambda moved: render_signal(moved, as_light), c)
+        + _moved(toned, lambda moved: finish_signal(chain.gamut.apply(moved, chain.gamut_values), chain), c)
+        + _moved(mapped, lambda moved: finish_signal(moved, chain), ROUNDING)
     )
 
 

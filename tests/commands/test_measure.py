@@ -364,6 +364,23 @@ def test_ctrl_c_stops_cleanly_and_says_how_to_go_on(tmp_path, trimbench):
     assert resumed.out == trimbench(*words).out
 
 
+def test_plots_are_written_once_and_named(trimbench, sequence, tmp_path, monkeypatch):
+    monkeypatch.setattr("viewer.commands.measure_plots.WIDTH", 600)
+    words = ["measure", sequence, "--json", "--tone", "bt2390", "--engine", "reference", "--plots", tmp_path / "plots"]
+    outcome = trimbench(*words)
+    assert (outcome.status, outcome.err) == (0, "")
+    written = json.loads(outcome.out)["plots"]
+    names = {Path(path).name for path in written}
+    assert {"waveform-pq.png", "level-history.svg", "chromaticity.png", "bt-2390-eetf-difference.png"} <= names
+    assert sorted(written) == sorted(str(path) for path in (tmp_path / "plots").iterdir())
+    outcome = trimbench(*words)
+    assert outcome.status == 1
+    assert json.loads(outcome.out)["levels"]["frames"] == 8
+    sentence = "the file exists; choose another name, or give --overwrite to replace it"
+    assert re.fullmatch(rf"trimbench: .*plots/[\w-]+\.(png|svg): {sentence}\n", outcome.err)
+    assert trimbench(*words, "--overwrite").status == 0
+
+
 ONE_OF_THEM = "measure takes a master, or a monitor's readings with --readings; name one of them"
 WRONG = [
     ([], ONE_OF_THEM),

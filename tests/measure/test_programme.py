@@ -135,7 +135,7 @@ def test_a_programme_that_was_stopped_goes_on_from_its_file():
 
 
 def test_saving_before_the_first_frame_is_a_beginning():
-    resumed = ProgrammeLevels.from_dict(json.loads(json.dumps(ProgrammeLevels().to_dict(), allow_nan=True)))
+    resumed = ProgrammeLevels.from_dict(json.loads(json.dumps(ProgrammeLevels().to_dict(), allow_nan=False)))
     resumed.add(frames()[0])
     assert resumed.figures == measured(frames()[0]).figures
 

@@ -217,7 +217,7 @@ class ProgrammeLevels:
         return {
             "format": SAVED_FORMAT,
             "rows": [list(astuple(row)) for row in self.history],
-            "active": self._active.to_dict(),
+            "active": self._active.to_dict() if self._active.pixels else None,
             "bars": self._bars.to_dict() if self._bars.pixels else None,
         }
 

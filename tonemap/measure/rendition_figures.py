@@ -78,7 +78,7 @@ class RenditionFigures:
             self.check.add(figures.tally.levels, figures.gamuts.get(within or ""), legality)
         shown = np.concatenate(in_bands(picture, lambda band, top: np.ascontiguousarray(band, np.float32)))
         inside, shown_inside = light[area.slices], shown[area.slices]
-        differences = _in_rows(inside, shown_inside)
+        differences = difference_map(inside, shown_inside)
         found = difference_statistics(differences, within_sdr_range(inside, target.peak))
         kept = structure.kept(structure_picture(shown)).steps
         coarse = self._coarse(picture) if self.flash is not None else None
@@ -158,7 +158,7 @@ def _badness(legality: Legality) -> tuple[int, int]:
     return legality.outside, legality.reserved
 
 
-def _in_rows(light: Array, other: Array, rows: int = 64) -> Array:
-    """Return Delta E ITP of two pictures, some rows at a time, so that the temporaries stay small."""
+def difference_map(light: Array, other: Array, rows: int = 64) -> Array:
+    """Return Delta E ITP (rows, columns) of two pictures' light, some rows at a time: the temporaries stay small."""
     starts = range(0, light.shape[0], rows)
     return np.concatenate([delta_e_itp(light[start : start + rows], other[start : start + rows]) for start in starts])

@@ -113,8 +113,9 @@ class Planes:
         luma = self.components[0][top:bottom].astype(np.float32)
         luma -= np.float32(offset)
         luma *= np.float32(1.0 / scale)
-        for channel, difference in zip(result, self._differences(top, bottom), strict=True):
-            np.add(luma, self._spread(difference, top, bottom), out=channel)
+        for channel, difference in enumerate(self._differences(top, bottom)):
+            result[channel] = luma
+            result[channel] += self._spread(difference, top, bottom)
         return result
 
     def picture(self, encoding: Encoding) -> Picture:

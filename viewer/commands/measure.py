@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from tonemap.errors import WrongCall
+from tonemap.errors import TrimbenchError, WrongCall
 
 from . import options
 
@@ -43,6 +43,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     options.add_engine(parser)
     parser.add_argument("--state", metavar="FILE", type=Path, help="save there, to go on after an interruption")
     parser.add_argument("--resume", metavar="FILE", type=Path, help="go on from a saved state, with the same words")
+    parser.add_argument("--plots", metavar="FOLDER", type=Path, help="write scopes, masks and maps there, PNG and SVG")
+    parser.add_argument("--overwrite", action="store_true", help="replace plots and a state that exist")
     parser.add_argument("--json", action="store_true", help="print as JSON")
     group = parser.add_argument_group("a monitor, in place of a master")
     group.add_argument("--readings", metavar="FILE", type=Path, help="CGATS or CSV file of measured patches")
@@ -76,7 +78,7 @@ def _run_session(parsed: argparse.Namespace) -> int:
     elif state:
         from tonemap.media.whole_file import refuse_existing
 
-        refuse_existing(state, overwrite=False)
+        refuse_existing(state, parsed.overwrite)
     progress = _Progress(session, state)
     with _stop_asked() as is_stopped:
         is_complete = session.run(progress.after_frame, is_stopped)
@@ -92,6 +94,7 @@ def _run_session(parsed: argparse.Namespace) -> int:
         )
         return 130
     report = report_of(session)
+    plots_fault = _write_plots(parsed, session, report)
     if parsed.json:
         print(json.dumps(report, indent=2, ensure_ascii=False, allow_nan=False))
     else:
@@ -100,6 +103,8 @@ def _run_session(parsed: argparse.Namespace) -> int:
         print(table(report))
     for sentence in _failures(report):
         print(f"trimbench: {sentence}", file=sys.stderr)
+    if plots_fault is not None:
+        raise plots_fault  # only now, so that the figures are not lost
     return 0 if passes(session) else 1
 
 
@@ -159,6 +164,19 @@ def _patch(text: str) -> Any:
             f"--patch {text} is not understood; write KIND:NAME:X0,Y0,X1,Y1, for example skin:face:0.4,0.3,0.5,0.45"
         ) from None
     return Patch.rectangle(name or kind, kind, left, top, right, bottom)
+
+
+def _write_plots(parsed: argparse.Namespace, session: Any, report: dict[str, Any]) -> TrimbenchError | None:
+    """Write the plots that were asked for and name them in the report; returns what went wrong."""
+    if parsed.plots is None or report["levels"] is None:
+        return None
+    from . import measure_plots
+
+    try:
+        report["plots"] = [str(path) for path in measure_plots.write(session, parsed.plots, parsed.overwrite)]
+    except TrimbenchError as fault:
+        return fault
+    return None
 
 
 def _failures(report: dict[str, Any]) -> Iterator[str]:

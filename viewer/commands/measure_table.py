@@ -10,7 +10,8 @@ LEFT = 14
 def table(report: dict[str, Any]) -> str:
     """Return the report as text."""
     parts = [_master(report), *(part(report) for part in (_light, _colour, _tags, _profiles, _flash, _renditions))]
-    return "\n\n".join("\n".join(lines) for lines in (*map(list, parts), list(_patches(report))) if lines)
+    blocks = [list(lines) for lines in (*parts, _patches(report), _plots(report))]
+    return "\n\n".join("\n".join(lines) for lines in blocks if lines)
 
 
 def _row(name: str, *texts: str) -> str:
@@ -209,3 +210,8 @@ def _patch_figures(figures: dict[str, Any]) -> str:
     clipped = figures["clipped_one"] + figures["clipped_two"] + figures["clipped_three"]
     text = f"{nits['p50']:7.4g} {NITS} ({nits['p5']:.3g} to {nits['p95']:.3g}), {percent['p50']:.1f} % of the signal"
     return text + (f", {_percent(clipped)} clipped" if clipped else "")
+
+
+def _plots(report: dict[str, Any]) -> Iterator[str]:
+    if paths := report.get("plots"):
+        yield f"{len(paths)} plots written, from {paths[0]} to {paths[-1]}"

@@ -1,7 +1,18 @@
 """Pictures of measurements: scopes, masks and maps as PNG and SVG. Nothing here opens a window."""
 
 from .look import PAPER, SCREEN, Look
+from .session import session_plots
 from .sets import Subject, master_plots, programme_plots, rendition_plots
 from .writing import write_plots
 
-__all__ = ["PAPER", "SCREEN", "Look", "Subject", "master_plots", "programme_plots", "rendition_plots", "write_plots"]
+__all__ = [
+    "PAPER",
+    "SCREEN",
+    "Look",
+    "Subject",
+    "master_plots",
+    "programme_plots",
+    "rendition_plots",
+    "session_plots",
+    "write_plots",
+]

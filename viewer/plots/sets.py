@@ -114,17 +114,19 @@ def rendition_plots(
     still: Picture | None = None,
     differences: Array | None = None,
     *,
+    prefix: str | None = None,
     limits: str = NOMINAL,
     look: Look = SCREEN,
     width: int = 2400,
 ) -> Plots:
-    """Return the plots of a rendition; their names begin with the subject's title.
+    """Return the plots of a rendition.
 
     Parameters
     ----------
     scopes : with at least one frame added
     still : the frame of code values for the legality mask; no mask is made of None and of full range
     differences : map of Delta E ITP (rows, columns); None for no heat map
+    prefix : what the names of the files begin with; None for the subject's title
     limits : range of EBU R 103 for the mask
     """
     target = scopes.target
@@ -137,7 +139,7 @@ def rendition_plots(
             Level(low, "R 103 preferred, \u22125 %", False),
         )
     look_and_size: dict[str, Any] = {"look": look, "width": width}
-    prefix = file_stem(subject.title)
+    prefix = prefix or file_stem(subject.title)
     plots: dict[str, Callable[[], Any]] = {
         f"{prefix}-waveform": partial(
             waveform_figure,
