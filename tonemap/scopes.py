@@ -22,6 +22,7 @@ from .transfer import pq_eotf, pq_eotf_inverse
 
 Bins = NDArray[np.intp]
 Counts = NDArray[np.int64]
+ShortCounts = NDArray[np.int32]
 
 BINS = 1024
 CHANNELS = ("R", "G", "B", "Y")
@@ -177,19 +178,22 @@ def skin_angle(encoding: Encoding) -> float:
 
 
 class Waveform:
-    """Counts (channels, levels, columns) of the picture, levels from the scale's low end up; `rows` were added."""
+    """Counts (channels, levels, columns) of the picture, levels from the scale's low end up; `rows` were added.
+
+    They are short, for there are many of them: a column of UHD may be added a million times.
+    """
 
     def __init__(self, columns: int, scale: Scale, levels: int = BINS, channels: int = len(CHANNELS)) -> None:
         self.scale = scale
         self.rows = 0
-        self.counts: Counts = np.zeros((channels, levels, columns), np.int64)
+        self.counts: ShortCounts = np.zeros((channels, levels, columns), np.int32)
 
     def add(self, values: Array) -> None:
         """Count some rows: values (rows, columns, channels), as `light_channels` or `signal_channels` gives them."""
         channels, levels, columns = self.counts.shape
         for channel in range(channels):
             cells = bins_of(self.scale.place(values[..., channel]), levels) * columns + np.arange(columns)
-            self.counts[channel] += _counted(cells, levels * columns).reshape(levels, columns)
+            self.counts[channel] += _counted(cells, levels * columns).reshape(levels, columns).astype(np.int32)
         self.rows += values.shape[0]
 
 

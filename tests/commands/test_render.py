@@ -105,8 +105,8 @@ REFUSED = [
     (["--set", "target.peak=0"], "peak = 0 is outside 1..10000 cd/m2; give the display's peak luminance"),
     (
         ["--set", "target.peak=2"],
-        "argument --engine: invalid choice: 'cpu' (choose from 'gpu', 'reference'); see trimbench render --help",
-        "raise the target's peak or lower the knee offset",
+        "operator 'bt2390': a target of 2 cd/m2 is too dark for a master of 1000 cd/m2: the knee would lie below "
+        "black; raise the target's peak or lower the knee offset",
     ),
     (
         ["--tone", "bt2390", "--tone", "knee"],

@@ -105,8 +105,8 @@ def test_pictures_that_differ_or_are_damaged_are_faults_and_the_rest_is_read(tmp
     assert [frame.fault for frame in frames] == [
         None,
         f"{tmp_path / 'shot.0001.dpx'}: the picture is 8 x 4, and the sequence 6 x 4",
-        f"{tmp_path / 'shot.0002.dpx'}: the encoding is HLG (BT.2100), BT.2020, 10-bit narrow, peak 1000 cd/m², and the "
-        "sequence's PQ (ST 2084), BT.2020, 10-bit narrow, peak 1000 cd/m²",
+        f"{tmp_path / 'shot.0002.dpx'}: the encoding is HLG (BT.2100), BT.2020, 10-bit narrow, peak 1000 cd/m², and "
+        "the sequence's PQ (ST 2084), BT.2020, 10-bit narrow, peak 1000 cd/m²",
         f"{damaged}: the file is damaged or cut short; copy or export it again",
         f"{empty}: the file is empty; copy or export it again",
         None,

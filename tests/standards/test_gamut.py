@@ -279,7 +279,10 @@ def test_hue_compression_matches_the_second_implementation(colour, light, xyz_ma
 @pytest.mark.parametrize(("threshold", "reach"), [(0.85, 1.6), (0.5, 1.1), (0.98, 4.0)])
 @pytest.mark.parametrize("primaries", ["bt709", "p3-d65"])
 def test_hue_compression_keeps_hue_and_lightness_in_oklab(colour, light, primaries, threshold, reach):
-    """Within 0.2 degrees and 1e-3 of L, since colours land up to 0.5 % of their grey outside and are cut; colour-science has the printed matrix, whose white is 5e-4 off D65."""
+    """Within 0.2 degrees and 1e-3 of L: colours land up to 0.5 % of their grey outside, and are cut there.
+
+    colour-science has the printed matrix, whose white is 5e-4 off D65.
+    """
     matrices = [
         colour.normalised_primary_matrix(colour.RGB_COLOURSPACES[name].primaries, np.array([0.3127, 0.3290]))
         for name in ("ITU-R BT.2020", {"bt709": "ITU-R BT.709", "p3-d65": "Display P3"}[primaries])

@@ -68,7 +68,7 @@ class GamutHue(Operator):
         cubic = self.cubic(np.minimum(lightness, 1.0), chroma, p)
         limit = 1.0 / p.threshold
         result = np.clip(convert(light, p.volume.to_target), 0.0, peak)
-        may_move = ~is_surely_inside(cubic, limit) | (lightness[..., 0] > 1.0)
+        may_move = np.logical_not(is_surely_inside(cubic, limit)) | (lightness[..., 0] > 1.0)
         cubic, lightness = cubic[:, may_move], lightness[may_move][..., 0]
         edge = np.minimum(crossing(cubic, limit), crossing(white_room(cubic), limit)).min(axis=-1)
         edge = np.maximum(edge, 1e-6)

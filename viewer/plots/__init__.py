@@ -1,7 +1,6 @@
 """Pictures of measurements: scopes, masks and maps as PNG and SVG. Nothing here opens a window."""
 
 from .look import PAPER, SCREEN, Look
-from .session import session_plots
 from .sets import Subject, master_plots, programme_plots, rendition_plots
 from .writing import write_plots
 
@@ -13,6 +12,5 @@ __all__ = [
     "master_plots",
     "programme_plots",
     "rendition_plots",
-    "session_plots",
     "write_plots",
 ]

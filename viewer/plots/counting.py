@@ -1,4 +1,4 @@
-"""The scopes of a master and of a rendition, filled together: one reading of a frame, in bands of rows."""
+"""The scopes of a master and of a rendition, filled together: one reading of a frame, in bands of rows, in float32."""
 
 import numpy as np
 
@@ -23,6 +23,7 @@ from tonemap.transfer import pq_eotf_inverse
 
 HEADROOM = 1.25  # of the axes of light, above the highest level
 LOWEST = 0.01  # cd/m2, of the logarithmic axis
+FINE_BINS = 2048  # of the axes of light, where code values fall between bins: fine enough that the blur hides it
 
 
 class MasterScopes:
@@ -31,30 +32,37 @@ class MasterScopes:
     Attributes
     ----------
     highest : cd/m2 for which the axes have room; brighter light is counted at their ends
+    peak : of the master's encoding in cd/m2; None before the first frame
     frames : how many were added; memory does not grow with them
     """
 
     def __init__(self, columns: int, highest: float) -> None:
         self.highest = highest
+        self.peak: float | None = None
         self.frames = 0
-        self.waveform_pq = Waveform(columns, Scale("pq", 0.0, HEADROOM * highest))
-        self.waveform_log = Waveform(columns, Scale("log", LOWEST, HEADROOM * highest))
-        self.histogram = Histogram(self.waveform_pq.scale)
+        self.waveform_pq = Waveform(columns, Scale("pq", 0.0, HEADROOM * highest), FINE_BINS)
+        self.waveform_log = Waveform(columns, Scale("log", LOWEST, HEADROOM * highest), FINE_BINS)
         self.vectorscope = Vectorscope("bt2020")
         self.chromaticity = ChromaticityScope()
 
     def add(self, picture: Picture) -> None:
         """Count a frame; raises WrongCall if it has another width than the first one."""
         _check_width(picture.columns, self.waveform_pq)
+        self.peak = picture.encoding.peak
         step = max(1, BAND_SAMPLES // picture.columns)
         for start in range(0, picture.rows, step):
-            light = light_of_rows(picture, start, min(start + step, picture.rows)).astype(np.float64)
+            light = light_of_rows(picture, start, min(start + step, picture.rows)).astype(np.float32, copy=False)
             channels = light_channels(light)
-            for scope in (self.waveform_pq, self.waveform_log, self.histogram):
-                scope.add(channels)
+            self.waveform_pq.add(channels)
+            self.waveform_log.add(channels)
             self.vectorscope.add(pq_eotf_inverse(light))
             self.chromaticity.add(light)
         self.frames += 1
+
+    @property
+    def histogram(self) -> Histogram:
+        """The histogram on the PQ axis."""
+        return _without_columns(self.waveform_pq)
 
 
 class RenditionScopes:
@@ -72,7 +80,6 @@ class RenditionScopes:
         self.target = target
         self.frames = 0
         self.waveform = Waveform(columns, SIGNAL_SCALE)
-        self.histogram = Histogram(SIGNAL_SCALE)
         self.vectorscope = Vectorscope(target.primaries)
 
     def add(self, codes: Codes) -> None:
@@ -84,9 +91,22 @@ class RenditionScopes:
             signal = expand(codes[start : start + step], self.target.bits, self.target.signal_range)
             channels = signal_channels(signal, self.target.primaries)
             self.waveform.add(channels)
-            self.histogram.add(channels)
             self.vectorscope.add(signal)
         self.frames += 1
+
+    @property
+    def histogram(self) -> Histogram:
+        """The histogram of the signal."""
+        return _without_columns(self.waveform)
+
+
+def _without_columns(waveform: Waveform) -> Histogram:
+    """Return the histogram of what a waveform has counted: it is the waveform's sum along each row."""
+    channels, levels, columns = waveform.counts.shape
+    histogram = Histogram(waveform.scale, levels, channels)
+    histogram.counts += waveform.counts.sum(axis=2, dtype=np.int64)
+    histogram.pixels = waveform.rows * columns
+    return histogram
 
 
 def _check_width(columns: int, waveform: Waveform) -> None:

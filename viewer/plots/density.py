@@ -6,8 +6,8 @@ from tonemap.arrays import Array
 from tonemap.scaling import area_shares
 from tonemap.scopes import Counts
 
-SOFTNESS = 1.2
-"""Bins: standard deviation of the blur that closes the gaps between code values; without it they show as moire."""
+SOFTNESS = 1.4 / 1024.0
+"""Of an axis: standard deviation of the blur that closes the gaps between code values, which would show as stripes."""
 
 SQUARE_ROOT, CUBE_ROOT = 1.0 / 2.0, 1.0 / 3.0
 FULL_SHARE = 0.985
@@ -16,12 +16,13 @@ FULL_SHARE = 0.985
 
 def softened(counts: Counts | Array, axes: tuple[int, ...]) -> Array:
     """Blur counts along some axes; nothing is lost, also not at the ends."""
-    reach = int(np.ceil(3.0 * SOFTNESS))
-    kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / SOFTNESS) ** 2)
-    kernel /= kernel.sum()
     result: Array = np.asarray(counts, np.float32)
     for axis in axes:
         size = result.shape[axis]
+        deviation = SOFTNESS * size
+        reach = int(np.ceil(3.0 * deviation))
+        kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / max(deviation, 1e-6)) ** 2)
+        kernel /= kernel.sum()
         padding = [(reach, reach) if number == axis % result.ndim else (0, 0) for number in range(result.ndim)]
         padded = np.pad(result, padding, mode="symmetric")
         windows = [padded.take(range(start, start + size), axis) for start in range(2 * reach + 1)]

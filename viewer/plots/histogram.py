@@ -40,7 +40,7 @@ def histogram_figure(
     page = Page(width, look, title, about)
     em = page.em
     is_signal = histogram.scale.kind == "linear"
-    box = page.plate(Box(page.margin, page.top + 2.4 * em, page.inner, HEIGHT * em))
+    box = page.plate(Box(page.margin, page.top + (2.4 if levels else 0.0) * em, page.inner, HEIGHT * em))
     base = box.y + box.height
     points = min(histogram.counts.shape[1], int(box.width / 2.0))
     curves = {

@@ -61,8 +61,9 @@ def master_plots(
     scopes : with at least one frame added
     still : the frame for the gamut mask; None for no mask
     """
+    peak = scopes.highest if scopes.peak is None else scopes.peak
     named = (
-        Level(scopes.highest, f"master's peak, {nits(scopes.highest)}", is_strong=False),
+        Level(peak, f"master's peak, {nits(peak)}", is_strong=False),
         Level(WHITE_NITS, f"reference white, {nits(WHITE_NITS)}"),
         Level(GREY_NITS, f"18 % grey, {nits(GREY_NITS)}"),
     )
