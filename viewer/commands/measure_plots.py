@@ -13,6 +13,7 @@ from tonemap.scopes import level_history
 
 from ..plots import Subject, master_plots, programme_plots, rendition_plots, write_plots
 from ..plots.counting import MasterScopes, RenditionScopes
+from ..plots.sets import file_stem
 
 WIDTH = 2400
 
@@ -35,6 +36,7 @@ def write(session: Session, folder: Path, overwrite: bool) -> list[Path]:
     plots = dict(master_plots(scopes, Subject(title, facts.stored.title), picture, width=WIDTH))
     if session.chains:
         light = light_of(frame)
+        stems: list[str] = []
         for chain, found in zip(session.chains, session.renditions, strict=True):
             assert session.engine is not None  # it has measured the renditions
             codes = session.engine.codes(picture, chain)
@@ -43,8 +45,16 @@ def write(session: Session, folder: Path, overwrite: bool) -> list[Path]:
             rendition_scopes = RenditionScopes(picture.columns, chain.rendition.target)
             rendition_scopes.add(codes)
             subject = Subject(chain.rendition.name, f"{title}. {chain.rendition.target.title}")
+            stem = file_stem(chain.rendition.name)
+            stems.append(stem)
             plots |= rendition_plots(
-                rendition_scopes, subject, still, difference_map(light, shown), limits=found.limits, width=WIDTH
+                rendition_scopes,
+                subject,
+                still,
+                difference_map(light, shown),
+                limits=found.limits,
+                width=WIDTH,
+                prefix=stem if stems.count(stem) == 1 else f"{stem}-{stems.count(stem)}",
             )
     if is_programme:
         plots |= programme_plots(
