@@ -64,7 +64,7 @@ def test_mislabelled_file(write_oiio, wrong, really, title):
     dtype = np.float32 if really == "exr" else np.uint16
     right = write_oiio(f"shot.{really}", np.zeros((2, 2, 3), dtype))
     path = right.rename(right.with_suffix(f".{wrong}"))
-    assert refusal(path) == f"{path}: this is really a {title} file; rename it to end in .{really}"
+    assert refusal(path) == f"{path}: the file holds {title} data; rename it to end in .{really}"
 
 
 def test_a_reader_that_makes_pictures_up_is_not_believed(tmp_path):

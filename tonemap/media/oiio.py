@@ -133,7 +133,7 @@ def _opened(path: Path) -> Iterator[Any]:
             raise TrimbenchError(f"{path}: this is not a picture file; name another")
         if expected not in (None, found):
             raise TrimbenchError(
-                f"{path}: this is really a {title_of(found)} file; rename it to end in .{formats[found].split(',')[0]}"
+                f"{path}: the file holds {title_of(found)} data; rename it to end in .{formats[found].split(',')[0]}"
             )
         yield source
     finally:
