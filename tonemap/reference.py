@@ -11,6 +11,8 @@ from .adjustments import apply_input_adjustments
 from .arrays import Array, Codes
 from .cdl import apply_cdl
 from .encoding import decode, encode, quantise_signal
+from .errors import TrimbenchError
+from .operator import Operator, Values
 from .picture import Picture
 from .rendition import Chain
 
@@ -20,8 +22,8 @@ BAND_SAMPLES = 1 << 19  # pixels a band: the temporaries of one band stay near t
 def render_light(light: Array, chain: Chain) -> Array:
     """Map the master's light (..., 3), BT.2020 cd/m2, to light in the target's primaries, within its volume."""
     light = apply_input_adjustments(light, chain.rendition.input)
-    light = chain.tone.apply(light, chain.tone_values)
-    return chain.gamut.apply(light, chain.gamut_values)
+    light = _applied(chain.tone, light, chain.tone_values)
+    return _applied(chain.gamut, light, chain.gamut_values)
 
 
 def render_signal(samples: Array | Codes, chain: Chain) -> Array:
@@ -32,6 +34,19 @@ def render_signal(samples: Array | Codes, chain: Chain) -> Array:
 def finish_signal(light: Array, chain: Chain) -> Array:
     """Encode light in the target's primaries and apply the output adjustments: R'G'B' signal, 0..1."""
     return apply_cdl(encode(light, chain.rendition.target), chain.rendition.output)
+
+
+def _applied(operator: Operator, light: Array, values: Values) -> Array:
+    """Apply an operator; a fault of its author is one sentence that names it."""
+    try:
+        result = operator.apply(light, values)
+    except Exception as fault:
+        raise TrimbenchError(f"operator '{operator.name}': apply fails with {type(fault).__name__}: {fault}") from fault
+    if np.shape(result) != light.shape or not np.isfinite(result).all():
+        raise TrimbenchError(
+            f"operator '{operator.name}': apply does not return finite light of the shape it was given; correct it"
+        )
+    return result
 
 
 class ReferenceEngine:

@@ -146,6 +146,24 @@ def test_a_glsl_error_names_the_author_s_file_and_line(trimbench, master, folder
     assert outcome.err.count("\n") == 1
 
 
+@pytest.mark.parametrize("engine", ["gpu", "reference"])
+@pytest.mark.parametrize(
+    ("wrong", "words"),
+    [
+        ("light.nothing", "apply fails with AttributeError: 'numpy.ndarray' object has no attribute 'nothing'"),
+        ("light * float('nan')", "apply does not return finite light of the shape it was given; correct it"),
+        ("light[..., 0]", "apply does not return finite light of the shape it was given; correct it"),
+    ],
+)
+def test_a_fault_in_apply_is_one_sentence_and_writes_nothing(trimbench, master, folder, tmp_path, wrong, words, engine):
+    twin = folder / "dim.py"
+    twin.write_text(twin.read_text().replace("light * p.share", wrong))
+    output = tmp_path / "sdr.tif"
+    outcome = trimbench("render", master, "-o", output, "--tone", "dim", "--operators", folder, "--engine", engine)
+    assert (outcome.status, outcome.err) == (1, f"trimbench: operator 'dim': {words}\n")
+    assert not output.exists()
+
+
 def test_parity_prints_a_line_an_operator_and_main(trimbench):
     outcome = trimbench("parity", "--pixels", 2000, "gamut_clip", "hard_clip")
     assert outcome.status == 0

@@ -38,11 +38,11 @@ def run(parsed: argparse.Namespace) -> int:
     chain = chain_of(renditions[0], source.picture.encoding, host)
     engine = options.engine_of(parsed.engine)
     target = chain.rendition.target
+    report = _report(parsed, source, renditions[0], chain, engine.title)
     if parsed.output.suffix.lower() == ".exr":
         write_signal(parsed.output, engine.signal(source.picture, chain), target, overwrite=parsed.overwrite)
     else:
         write_codes(parsed.output, engine.codes(source.picture, chain), target, overwrite=parsed.overwrite)
-    report = _report(parsed, source, renditions[0], chain, engine.title)
     print(json.dumps(report, indent=2, ensure_ascii=False) if parsed.json else _sentences(report))
     return 0
 
