@@ -124,8 +124,11 @@ def test_a_broken_operator_costs_only_its_own_tile(hand, tmp_path):
     hand.frames(3)
     faults = {name: bench.fault(bench.state.slot(key)) for name, key in keys.items()}
     assert re.fullmatch(rf"{tmp_path}/bad_glsl\.glsl:4(:\d+)?: error: .*lihgt.*", faults["bad_glsl"])
-    assert faults["bad_python"] == "operator 'bad_python' fails: ValueError: no luck"
-    assert faults["bad_nan"] == "operator 'bad_nan' makes values that are not numbers on greys; correct it"
+    assert faults["bad_python"] == "operator 'bad_python': apply fails with ValueError: no luck"
+    assert (
+        faults["bad_nan"]
+        == "operator 'bad_nan': apply does not return finite light of the shape it was given; correct it"
+    )
     assert {name for name, key in keys.items() if f"fault {key}" in hand.app.ui.places} == set(BROKEN)
     assert hand.tile(keys["bad_python"]).std() < good.std()
     assert bench.fault(bench.state.slot(2)) is None
