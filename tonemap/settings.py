@@ -1,6 +1,6 @@
 """A rendition's settings by their paths, as commands, trim sheets and the bench name them: 'input.exposure'."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import fields, replace
 from typing import Any
 
@@ -8,8 +8,8 @@ from .adjustments import InputAdjustments
 from .cdl import Cdl, Triple
 from .encoding import Encoding
 from .errors import WrongCall, suggestion
-from .host import Host, checked_value
-from .operator import Operator, Parameter
+from .host import Host, checked_value, parameter_of
+from .operator import AnyParameter, Operator, Parameter
 from .rendition import Rendition
 
 INPUT_PARAMETERS = (
@@ -93,7 +93,43 @@ def with_setting(rendition: Rendition, path: str, value: Any, host: Host) -> Ren
     if stage == "output":
         output: dict[str, Any] = {name: _cdl_value(path, name, value)}
         return replace(rendition, output=replace(rendition.output, **output))
-    return replace(rendition, target=_with_target(rendition.target, path, name, value))
+    field_name, checked = _target_entry(path, name, value)
+    return replace(rendition, target=replace(rendition.target, **{field_name: checked}))
+
+
+def with_settings(rendition: Rendition, settings: Mapping[str, Any], host: Host) -> Rendition:
+    """Return the rendition with several settings changed; those of the target together, since they lean on each other.
+
+    Raises
+    ------
+    WrongCall
+        As `with_setting` does.
+    """
+    target: dict[str, Any] = {}
+    for path, value in settings.items():
+        stage, _, name = path.partition(".")
+        if path == "target.bits" and value is None:
+            target["bits"] = None  # as `settings_of` gives it for a floating-point target
+        elif stage == "target" and name:
+            field_name, checked = _target_entry(path, name, value)
+            target[field_name] = checked
+        else:
+            rendition = with_setting(rendition, path, value, host)
+    return replace(rendition, target=replace(rendition.target, **target)) if target else rendition
+
+
+def parameter_at(rendition: Rendition, path: str, host: Host) -> AnyParameter | None:
+    """Return the declaration behind a setting; None for one of the target. Raises WrongCall where there is none."""
+    stage, _, name = path.partition(".")
+    if stage in ("tone", "gamut"):
+        return parameter_of(host.get(getattr(rendition, stage), stage), name)
+    known = {"input": INPUT_PARAMETERS, "output": OUTPUT_PARAMETERS}.get(stage, ())
+    for parameter in known:
+        if parameter.name == name:
+            return parameter
+    if path not in _paths(rendition, host):
+        raise WrongCall(f"setting '{path}' is not known; {suggestion(path, list(_paths(rendition, host)))}")
+    return None
 
 
 def settings_of(rendition: Rendition, host: Host) -> dict[str, Any]:
@@ -146,7 +182,7 @@ def _cdl_value(path: str, name: str, value: Any) -> float | Triple:
     return red, green, blue
 
 
-def _with_target(target: Encoding, path: str, name: str, value: Any) -> Encoding:
+def _target_entry(path: str, name: str, value: Any) -> tuple[str, Any]:
     words = {_target_word(field.name): field.name for field in fields(Encoding)}
     if name not in words:
         raise WrongCall(f"setting '{path}' is not known; {suggestion(path, [f'target.{word}' for word in words])}")
@@ -157,7 +193,7 @@ def _with_target(target: Encoding, path: str, name: str, value: Any) -> Encoding
             value = _whole_number(value)
     except (TypeError, ValueError):
         raise WrongCall(f"{path} = {value} is not a number; give one") from None
-    return replace(target, **{words[name]: value})
+    return words[name], value
 
 
 def _whole_number(value: Any) -> int:
