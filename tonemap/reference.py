@@ -22,8 +22,8 @@ BAND_SAMPLES = 1 << 19  # pixels a band: the temporaries of one band stay near t
 def render_light(light: Array, chain: Chain) -> Array:
     """Map the master's light (..., 3), BT.2020 cd/m2, to light in the target's primaries, within its volume."""
     light = apply_input_adjustments(light, chain.rendition.input)
-    light = _applied(chain.tone, light, chain.tone_values)
-    return _applied(chain.gamut, light, chain.gamut_values)
+    light = apply_operator(chain.tone, light, chain.tone_values)
+    return apply_operator(chain.gamut, light, chain.gamut_values)
 
 
 def render_signal(samples: Array | Codes, chain: Chain) -> Array:
@@ -36,7 +36,7 @@ def finish_signal(light: Array, chain: Chain) -> Array:
     return apply_cdl(encode(light, chain.rendition.target), chain.rendition.output)
 
 
-def _applied(operator: Operator, light: Array, values: Values) -> Array:
+def apply_operator(operator: Operator, light: Array, values: Values) -> Array:
     """Apply an operator; a fault of its author is one sentence that names it."""
     try:
         result = operator.apply(light, values)

@@ -54,7 +54,7 @@ def test_a_fault_of_the_program_is_one_sentence_and_a_traceback_on_demand(trimbe
     def broken(*_: object) -> None:
         raise ZeroDivisionError("by nothing")
 
-    monkeypatch.setattr(operators, "describe", broken)
+    monkeypatch.setattr(operators, "_list", broken)
     outcome = trimbench("operators", "list")
     assert outcome.status == 1
     assert outcome.err == ("trimbench: an error in the program (ZeroDivisionError: by nothing); --debug shows where\n")
@@ -67,7 +67,7 @@ def test_stopping_by_hand_is_said(trimbench, monkeypatch):
     def stopped(*_: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(operators, "describe", stopped)
+    monkeypatch.setattr(operators, "_list", stopped)
     outcome = trimbench("operators", "list")
     assert (outcome.status, outcome.err) == (130, "trimbench: stopped\n")
 

@@ -1,0 +1,136 @@
+"""trimbench operators new and check: the folder that is written works at once, and what is broken is said."""
+
+import json
+import subprocess
+import sys
+
+import pytest
+
+from tonemap.host import find_operators
+from tonemap.operator_check import HUE_NAMES
+
+
+@pytest.fixture
+def here(tmp_path, monkeypatch):
+    """Work in a folder of our own."""
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.mark.parametrize("kind", ["tone", "gamut"])
+def test_a_new_operator_passes_its_own_tests_and_the_check(kind, here, trimbench):
+    outcome = trimbench("operators", "new", "soft_light", "--kind", kind)
+    assert outcome.status == 0
+    assert outcome.out == (
+        "soft_light: the operator 'soft_light', its GLSL twin, a test and a README\n"
+        "next: trimbench operators check soft_light, or trimbench view MASTER --operators soft_light\n"
+    )
+    written = sorted(str(path.relative_to(here)) for path in here.rglob("*") if path.is_file())
+    assert written == [
+        "soft_light/README.md",
+        "soft_light/soft_light.glsl",
+        "soft_light/soft_light.py",
+        "soft_light/tests/test_soft_light.py",
+    ]
+    assert "emplate" not in "".join(path.read_text() for path in here.rglob("*.*"))
+    host = find_operators([here / "soft_light"])
+    assert host.refused == []
+    assert (host.get("soft_light").title, host.get("soft_light").kind) == ("Soft light", kind)
+    own = subprocess.run(
+        [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider"],
+        cwd=here / "soft_light",
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert own.returncode == 0, own.stdout
+    assert "2 passed" in own.stdout
+
+
+def test_nothing_is_overwritten(here, trimbench):
+    (here / "softlight").mkdir()
+    outcome = trimbench("operators", "new", "softlight")
+    assert (outcome.status, outcome.err) == (
+        1,
+        "trimbench: softlight exists already; nothing is written; give another folder with -o\n",
+    )
+    assert list((here / "softlight").iterdir()) == []
+    assert trimbench("operators", "new", "softlight", "-o", "other/place").status == 0
+    assert (here / "other/place/softlight.py").is_file()
+
+
+@pytest.mark.parametrize(
+    ("name", "sentence"),
+    [
+        ("Soft", "'Soft' can't name an operator; use small letters, digits and underscores, a letter first"),
+        ("../up", "'../up' can't name an operator; use small letters, digits and underscores, a letter first"),
+        ("knee", "operator 'knee' exists already; choose another name"),
+    ],
+)
+def test_a_name_that_can_not_be_is_refused(name, sentence, here, trimbench):
+    outcome = trimbench("operators", "new", name)
+    assert (outcome.status, outcome.err) == (2, f"trimbench: {sentence}\n")
+    assert list(here.iterdir()) == []
+
+
+def test_the_check_of_a_folder_is_a_verdict_a_line_and_the_same_as_json(here, trimbench):
+    trimbench("operators", "new", "softlight")
+    outcome = trimbench("operators", "check", "softlight", "--pixels", "1000")
+    assert outcome.status == 0
+    lines = outcome.out.splitlines()
+    assert lines[0].startswith("Softlight (softlight, tone)")
+    assert [line[8:30].strip() for line in lines if line.startswith("  pass")] == [
+        "finite",
+        "black to black",
+        "monotone",
+        "within the peak",
+        "neutral stays neutral",
+        "continuous",
+        "parity, fragment",
+        "parity, compute",
+    ]
+    assert lines[-1] == "every operator passes"
+    report = json.loads(trimbench("operators", "check", "softlight", "--pixels", "1000", "--json").out)
+    (found,) = report["operators"]
+    assert (found["name"], found["passes"], report["passes"]) == ("softlight", True, True)
+    assert len(found["hue shift"]["degrees"][0]) == len(HUE_NAMES)
+    assert {item["name"] for item in found["verdicts"]} >= {"monotone", "parity, compute", "speed, reference"}
+
+
+def test_a_twin_that_differs_fails_the_check(here, trimbench):
+    trimbench("operators", "new", "softlight")
+    glsl = here / "softlight/softlight.glsl"
+    glsl.write_text(glsl.read_text().replace("(bend - 1.0)", "(bend - 1.001)"))
+    outcome = trimbench("operators", "check", "softlight", "--pixels", "1000")
+    assert outcome.status == 1
+    assert "  FAIL  parity, fragment" in outcome.out
+    assert "worst: pixel" in outcome.out
+    assert outcome.out.endswith("not every operator passes; the lines above say where\n")
+
+
+def test_a_twin_that_does_not_compile_fails_with_the_authors_line(here, trimbench):
+    trimbench("operators", "new", "softlight")
+    glsl = here / "softlight/softlight.glsl"
+    glsl.write_text(glsl.read_text().replace("light.r", "lihgt.r"))
+    outcome = trimbench("operators", "check", "softlight", "--pixels", "1000")
+    assert outcome.status == 1
+    line = next(line for line in outcome.out.splitlines() if "FAIL" in line)
+    assert "softlight.glsl:7" in line
+    assert "lihgt" in line
+
+
+def test_a_refused_operator_fails_the_check(here, trimbench):
+    trimbench("operators", "new", "softlight")
+    (here / "softlight/softlight.glsl").unlink()
+    outcome = trimbench("operators", "check", "softlight", "--pixels", "1000")
+    assert outcome.status == 1
+    assert "softlight" in outcome.err
+
+
+def test_the_curve_is_drawn_rising_from_black_to_the_peak(trimbench):
+    page = trimbench("operators", "show", "knee").out
+    drawn = [line for line in page.splitlines() if "\u2502" in line]
+    assert len(drawn) == 15
+    first = [line.index("\u2022") for line in drawn if "\u2022" in line]
+    assert first == sorted(first, reverse=True)
+    assert drawn[0].startswith("  100% \u2502")

@@ -1,0 +1,151 @@
+"""trimbench operators check: a verdict a line, with its figure."""
+
+import argparse
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from tonemap import operator_check
+from tonemap.errors import TrimbenchError, WrongCall
+from tonemap.host import Host
+from tonemap.operator_check import HUE_LEVELS, HUE_NAMES, HueShift, Verdict
+from tonemap.parity import Engine, stress_pictures
+from tonemap.reference import ReferenceEngine
+
+from . import options
+
+LINE = 100
+MARKS = {True: "pass", False: "FAIL", None: "    "}
+
+
+def run(parsed: argparse.Namespace) -> int:
+    """Check operators and print; exit status 1 when a bar is missed, or an operator was refused."""
+    if not 1000 <= parsed.pixels <= 20_000_000:
+        raise WrongCall(f"--pixels {parsed.pixels} is outside 1000..20000000; choose a number in that range")
+    folders = [Path(word) for word in parsed.checked if _is_folder(word)]
+    parsed.operator_folders = [*parsed.operator_folders, *folders]
+    host = options.host_of(parsed)
+    names = [word for word in parsed.checked if not _is_folder(word)]
+    for name in names:
+        host.get(name)
+    names += [
+        name
+        for name, item in host.operators.items()
+        if any(folder.resolve() in item.python_file.resolve().parents for folder in folders)
+    ]
+    if not parsed.checked:
+        names = list(host.operators)
+    engines, lacking = _engines()
+    pictures, reference = stress_pictures(parsed.pixels), ReferenceEngine()
+    reports = []
+    for name in dict.fromkeys(names):
+        verdicts = []
+        if not parsed.json:
+            installed = host.installed(name)
+            print(
+                f"{installed.operator.title} ({name}, {installed.operator.kind})  {installed.python_file}", flush=True
+            )
+        for verdict in _verdicts(name, host, pictures, reference, engines, lacking):
+            verdicts.append(verdict)
+            if not parsed.json:
+                print(_line(verdict), flush=True)
+        shift = _shift(name, host)
+        reports.append(_report(name, host, verdicts, shift))
+        if not parsed.json:
+            print(_shift_text(shift) if shift else "", flush=True)
+    passed = bool(reports) and all(report["passes"] for report in reports) and not host.refused
+    if parsed.json:
+        print(json.dumps({"operators": reports, "refused": host.refused, "passes": passed}, indent=2))
+    else:
+        print("every operator passes" if passed else "not every operator passes; the lines above say where")
+    return 0 if passed else 1
+
+
+def _is_folder(word: str) -> bool:
+    return "/" in word or Path(word).is_dir()
+
+
+def _engines() -> tuple[list[tuple[str, Engine]], str]:
+    """Return the gpu engine with each main that this machine has, by its main, and why there is none."""
+    from ..engine import MAIN_COMPUTE, MAIN_FRAGMENT, GpuEngine
+    from ..gl.context import gl_version
+
+    try:
+        engines: list[tuple[str, Engine]] = [(MAIN_FRAGMENT, GpuEngine(MAIN_FRAGMENT))]
+        if gl_version() >= (4, 3):
+            engines.append((MAIN_COMPUTE, GpuEngine(MAIN_COMPUTE)))
+    except TrimbenchError as fault:
+        return [], str(fault)
+    return engines, ""
+
+
+def _verdicts(
+    name: str, host: Host, pictures: Any, reference: Engine, engines: list[tuple[str, Engine]], lacking: str
+) -> Iterator[Verdict]:
+    operator = host.get(name)
+    try:
+        sane = operator_check.check_sanity(operator, host)
+    except TrimbenchError as fault:
+        yield Verdict("runs", str(fault), 1.0, passes=False)
+        return
+    yield from sane
+    if any(verdict.name == "runs" for verdict in sane):
+        return
+    if lacking:
+        yield Verdict("parity", f"not measured: {lacking}", float("nan"), passes=False)
+    parity = [
+        operator_check.check_parity(operator, host, reference, engine, pictures, main) for main, engine in engines
+    ]
+    yield from parity
+    if all(np.isfinite(verdict.value) for verdict in parity):
+        yield from operator_check.check_speed(operator, host, [("reference", reference), *_by_gpu(engines)])
+
+
+def _by_gpu(engines: list[tuple[str, Engine]]) -> list[tuple[str, Engine]]:
+    return [(f"gpu {main}", engine) for main, engine in engines]
+
+
+def _shift(name: str, host: Host) -> HueShift | None:
+    try:
+        return operator_check.hue_shift(host.get(name), host)
+    except TrimbenchError:
+        return None  # a verdict has said why
+
+
+def _report(name: str, host: Host, verdicts: list[Verdict], shift: HueShift | None) -> dict[str, Any]:
+    report: dict[str, Any] = {
+        "name": name,
+        "file": str(host.installed(name).python_file),
+        "verdicts": [{**vars(verdict), "value": _finite(verdict.value)} for verdict in verdicts],
+        "passes": all(verdict.passes is not False for verdict in verdicts),
+    }
+    if shift is not None:
+        report["hue shift"] = {
+            "levels": HUE_LEVELS,
+            "hues": HUE_NAMES,
+            "degrees": [[_finite(value) for value in row] for row in shift.degrees.tolist()],
+            "chroma": [[_finite(value) for value in row] for row in shift.chroma.tolist()],
+        }
+    return report
+
+
+def _finite(value: float) -> float | None:
+    return float(value) if np.isfinite(value) else None
+
+
+def _line(verdict: Verdict) -> str:
+    where = f"  [{verdict.where}]" if verdict.where and verdict.passes is not None else ""
+    return f"  {MARKS[verdict.passes]}  {verdict.name:22}{verdict.figure}{where}"
+
+
+def _shift_text(shift: HueShift) -> str:
+    lines = ["        hue shift in ICtCp, degrees, of half-saturated BT.2020 colours at its defaults"]
+    lines.append("        cd/m\u00b2   " + "".join(f"{name:>9}" for name in HUE_NAMES))
+    for level, row in zip(HUE_LEVELS, shift.degrees, strict=True):
+        cells = "".join(f"{value:9.1f}" if np.isfinite(value) else f"{'':9}" for value in row)
+        if cells.strip():
+            lines.append(f"        {level:<7g}{cells}")
+    return "\n".join([*lines, ""])
