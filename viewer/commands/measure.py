@@ -117,7 +117,7 @@ def session_of(parsed: argparse.Namespace) -> Any:
 
     profile = load_profile(parsed.profile) if parsed.profile else None
     patches, area = tuple(_patch(text) for text in parsed.patch), _area(parsed.area)
-    host = options.host_of(parsed) if getattr(parsed, "rendition_words", []) else None
+    host = options.host_of(parsed) if options.says_renditions(parsed) else None
     renditions = options.renditions_of(parsed, host) if host else []
     master = open_master(parsed.master, options.wishes_of(parsed), as_sequence=parsed.sequence, matrix=parsed.matrix)
     first, last = _frames(parsed.frames, master)

@@ -49,7 +49,21 @@ def add_renditions(parser: argparse.ArgumentParser, several: bool) -> None:
         help="a setting, for example tone.knee_offset=0.7, input.exposure=-0.5, gamut.reach=2, target.peak=203",
     )
     group.add_argument("--name", metavar="NAME", action=_Word, help="what the rendition is called")
+    add_sheet(group)
+    group.add_argument(
+        "--rendition",
+        metavar="NAME",
+        action=_Word,
+        help="one of the trim sheet's; --gamut, --set and --name after it change it for this call",
+    )
+    parser.set_defaults(takes_several_renditions=several)
     add_operators(parser)
+
+
+def add_sheet(parser: Any) -> None:
+    """Add the trim sheet and the shot in it."""
+    parser.add_argument("--sheet", metavar="FILE", type=Path, help="a trim sheet, the source of the renditions")
+    parser.add_argument("--shot", metavar="NAME", help="a shot of the trim sheet: its rendition, with its own settings")
 
 
 def add_operators(parser: argparse.ArgumentParser) -> None:
@@ -90,25 +104,89 @@ def host_of(parsed: argparse.Namespace) -> Host:
     return host
 
 
+def sheet_of(parsed: argparse.Namespace) -> Any:
+    """Return the trim sheet that the user named, or None; raises WrongCall where a word needs one."""
+    if parsed.sheet is None:
+        if parsed.shot is not None:
+            raise WrongCall(f"--shot {parsed.shot} names a shot of a trim sheet; give it with --sheet FILE")
+        return None
+    from tonemap.trim_sheet import load
+
+    return load(parsed.sheet)
+
+
+def says_renditions(parsed: argparse.Namespace) -> bool:
+    """Say whether the user spelled out a rendition or named a trim sheet."""
+    return bool(getattr(parsed, "rendition_words", []) or parsed.sheet)
+
+
 def renditions_of(parsed: argparse.Namespace, host: Host) -> list[Rendition]:
-    """Return the renditions that the user spelled out, in order; raises WrongCall for a wrong name or value."""
-    renditions: list[Rendition] = []
-    for words in getattr(parsed, "rendition_words", []):
-        given = dict(words)
+    """Return the renditions that the user named or spelled out, in order.
+
+    A trim sheet alone stands for the shot's rendition, else for all that it has, or for its default where the verb
+    takes one. With --shot, the settings of the shot, at its first frame, are laid over the renditions of the sheet.
+
+    Raises
+    ------
+    WrongCall
+        For a wrong name or value.
+    """
+    sheet = sheet_of(parsed)
+    words_of_all = getattr(parsed, "rendition_words", [])
+    if sheet is not None and not words_of_all:
+        return _distinct(_of_sheet(parsed, sheet, host))
+    return _distinct([_spelled_out(words, parsed, sheet, host) for words in words_of_all])
+
+
+def _of_sheet(parsed: argparse.Namespace, sheet: Any, host: Host) -> list[Rendition]:
+    import sys
+
+    if parsed.shot is not None:
+        return [sheet.rendition_at(sheet.shot(parsed.shot).first, host)]
+    if not parsed.takes_several_renditions:
+        if sheet.default_rendition is None:
+            raise WrongCall(
+                f"{parsed.sheet}: the sheet has no default rendition; choose one with --rendition or --shot"
+            )
+        return [sheet.rendition_entry(sheet.default_rendition).rendition(host)]
+    renditions = []
+    for entry in sheet.renditions:
+        try:
+            renditions.append(entry.rendition(host))
+        except WrongCall as fault:
+            print(f"trimbench: {parsed.sheet}: {fault}; it is left out here", file=sys.stderr)
+    if not renditions:
+        raise WrongCall(f"{parsed.sheet}: the sheet has no rendition that can be shown; spell one out with --tone")
+    return renditions
+
+
+def _spelled_out(words: list[tuple[str, str]], parsed: argparse.Namespace, sheet: Any, host: Host) -> Rendition:
+    from dataclasses import replace
+
+    given = dict(words)
+    if "rendition" in given:
+        if sheet is None:
+            raise WrongCall(f"--rendition {given['rendition']} names one of a trim sheet; give it with --sheet FILE")
+        rendition = sheet.rendition_entry(given["rendition"]).rendition(host)
+        if parsed.shot is not None:
+            shot = sheet.shot(parsed.shot)
+            rendition = shot.rendition_at(shot.first, rendition, host)
+        if "gamut" in given:
+            host.get(given["gamut"], "gamut")
+            rendition = replace(rendition, gamut=given["gamut"], gamut_settings={})
+        rendition = replace(rendition, name=given.get("name", rendition.name))
+    else:
         tone, gamut = given.get("tone", DEFAULT_TONE), given.get("gamut", DEFAULT_GAMUT)
         title = host.get(tone, "tone").title
         host.get(gamut, "gamut")
         rendition = Rendition(given.get("name", title), tone, gamut)
-        for word, text in words:
-            if word == "set":
-                path, equals, value = text.partition("=")
-                if not equals:
-                    raise WrongCall(
-                        f"--set {text} has no value; write it as PATH=VALUE, for example input.exposure=0.5"
-                    )
-                rendition = with_setting(rendition, path.strip(), value.strip(), host)
-        renditions.append(rendition)
-    return _distinct(renditions)
+    for word, text in words:
+        if word == "set":
+            path, equals, value = text.partition("=")
+            if not equals:
+                raise WrongCall(f"--set {text} has no value; write it as PATH=VALUE, for example input.exposure=0.5")
+            rendition = with_setting(rendition, path.strip(), value.strip(), host)
+    return rendition
 
 
 def engine_of(wish: str | None) -> Engine:
@@ -138,7 +216,8 @@ class _Word(argparse.Action):
         option_string: str | None = None,
     ) -> None:
         renditions = getattr(namespace, "rendition_words", [])
-        if not renditions or (self.dest == "tone" and any(word == "tone" for word, _ in renditions[-1])):
+        starts = ("tone", "rendition")
+        if not renditions or (self.dest in starts and any(word in starts for word, _ in renditions[-1])):
             renditions.append([])
         renditions[-1].append((self.dest, str(values)))
         namespace.rendition_words = renditions
