@@ -166,6 +166,14 @@ class TrimSheet:
         """Return where a master is, seen from here."""
         return (self.origin.path.parent if self.origin else Path()) / master.path
 
+    def with_master(self, master: MasterEntry) -> "TrimSheet":
+        """Return the sheet with a master added, or replacing the one of its name; shots then say which is theirs."""
+        if any(item.name == master.name for item in self.masters):
+            return replace(self, masters=tuple(master if item.name == master.name else item for item in self.masters))
+        only = self.masters[0].name if len(self.masters) == 1 else None
+        shots = tuple(replace(shot, master=shot.master or only) for shot in self.shots)
+        return replace(self, masters=(*self.masters, master), shots=shots)
+
     def with_rendition(self, rendition: Rendition, host: Host) -> "TrimSheet":
         """Return the sheet with a rendition added, or replacing the one of its name."""
         old = next((item for item in self.renditions if item.name == rendition.name), None)

@@ -1,0 +1,195 @@
+"""Journal: what has been changed in a trim sheet since it was saved, kept beside it until the next save.
+
+A file of lines of JSON, each appended and forced to the disk by itself, so that a kill costs at most the change in
+hand. The first line says of which sheet the changes are and whose they are; each other one holds a JSON Patch
+(RFC 6902).
+"""
+
+import json
+import os
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from .errors import TrimbenchError
+from .in_use import Person
+from .trim_sheet import TrimSheet, load
+
+VERSION = 1
+
+
+def journal_path(sheet_path: Path) -> Path:
+    """Return the name of a sheet's journal: 'NAME.trims.journal'."""
+    return sheet_path.with_name(f"{sheet_path.name}.journal")
+
+
+@dataclass(frozen=True)
+class Recovered:
+    """A sheet as it was when the work on it was cut off.
+
+    Attributes
+    ----------
+    changes : what was done, in the order in which it was done
+    notices : sentences about what could not be brought back
+    """
+
+    sheet: TrimSheet
+    changes: tuple[str, ...]
+    person: Person
+    notices: tuple[str, ...] = ()
+
+
+class Journal:
+    """Appends the changes of one sheet; made by `begin`, ended by `discard`."""
+
+    def __init__(self, path: Path, sheet: TrimSheet) -> None:
+        self.path = path
+        self._entries = sheet.to_dict()
+        self._size = 0
+        self._head = {"journal": VERSION, "sheet": sheet.origin and sheet.origin.digest, **Person.here().to_dict()}
+
+    @classmethod
+    def begin(cls, sheet: TrimSheet) -> "Journal":
+        """Begin the journal of a sheet as it was loaded or saved; nothing is written before the first change.
+
+        Raises
+        ------
+        TrimbenchError
+            If there is a journal already: another bench writes it, or an earlier one was cut off (see `recover`).
+        """
+        if sheet.origin is None:
+            raise TrimbenchError("a sheet that has no file yet has no journal; save it first")
+        path = journal_path(sheet.origin.path)
+        if path.exists():
+            raise TrimbenchError(
+                f"{path}: there is a journal of this sheet already; recover its changes or discard them first"
+            )
+        return cls(path, sheet)
+
+    def note(self, sheet: TrimSheet, what: str) -> None:
+        """Append the change from the last noted sheet to this one; on return it is on the disk.
+
+        Raises
+        ------
+        TrimbenchError
+            If the system refuses; the journal then still holds all changes before.
+        """
+        entries = sheet.to_dict()
+        line = {"at": _now(), "what": what, "patch": _patch(self._entries, entries)}
+        if not line["patch"]:
+            return
+        lines = [line] if self._size else [self._head, line]
+        try:
+            self._append("".join(json.dumps(item, ensure_ascii=False) + "\n" for item in lines).encode())
+        except OSError as error:
+            raise TrimbenchError(
+                f"{self.path}: the change can't be noted: {error.strerror}; save the sheet, or make room"
+            ) from error
+        self._entries = entries
+
+    def discard(self) -> None:
+        """Take the journal away: the sheet has been saved, or its changes are not wanted."""
+        if self._size:
+            self._size = 0
+            self.path.unlink(missing_ok=True)
+
+    def _append(self, content: bytes) -> None:
+        with self.path.open("ab" if self._size else "xb") as file:
+            try:
+                file.write(content)
+                file.flush()
+                os.fsync(file.fileno())
+            except OSError:
+                os.truncate(file.fileno(), self._size)  # half a line would spoil those after it
+                if not self._size:
+                    self.path.unlink()
+                raise
+            self._size = file.tell()
+
+
+def recover(sheet_path: Path) -> Recovered | None:
+    """Return the sheet with the changes of its journal; None where there is no journal.
+
+    The files stay as they are; after a save of what is recovered, or when the user doesn't want it, `forget` removes
+    the journal.
+
+    Raises
+    ------
+    TrimbenchError
+        If the journal belongs to another state of the sheet, is of a bench that still runs, or can't be read.
+    """
+    path = journal_path(sheet_path)
+    try:
+        lines = path.read_bytes().split(b"\n")
+    except FileNotFoundError:
+        return None
+    except OSError as error:
+        raise TrimbenchError(f"{path}: can't be read: {error.strerror}; check its permissions") from error
+    whole = lines[:-1]  # what has no end of line was being written when the work was cut off
+    notices = [f"{path}: the last change was not written to its end and is left out"] if lines[-1] else []
+    sheet = load(sheet_path)
+    head = _parsed(whole[0]) if whole else None
+    try:
+        if head is None or head["journal"] != VERSION:
+            raise ValueError
+        person = Person.from_dict(head)
+    except (KeyError, ValueError, TypeError):
+        raise TrimbenchError(
+            f"{path}: this is no journal of version {VERSION}; move it away to go on without it"
+        ) from None
+    if person.is_at_work():
+        raise TrimbenchError(f"{path}: {person.sentence} is at work on this sheet; wait until it is closed there")
+    if sheet.origin is None or head.get("sheet") != sheet.origin.digest:
+        raise TrimbenchError(
+            f"{path}: the sheet has been changed since this journal was begun, so its changes don't fit; "
+            "move the journal away to go on without it"
+        )
+    entries, changes = sheet.to_dict(), list[str]()
+    for number, line in enumerate(whole[1:], 2):
+        change = _parsed(line)
+        patched = None if change is None else _patched(entries, change)
+        if change is None or patched is None:
+            notices.append(f"{path}: line {number} is damaged; the changes from there on are left out")
+            break
+        entries = patched
+        changes.append(str(change.get("what", "")))
+    recovered = replace(TrimSheet.from_dict(entries), origin=sheet.origin)
+    return Recovered(recovered, tuple(changes), person, tuple(notices))
+
+
+def forget(sheet_path: Path) -> None:
+    """Remove a journal that was recovered or is not wanted."""
+    journal_path(sheet_path).unlink(missing_ok=True)
+
+
+def _patch(before: dict[str, Any], after: dict[str, Any]) -> list[Any]:
+    import jsonpatch
+
+    patch = jsonpatch.make_patch(before, after).patch
+    if jsonpatch.apply_patch(before, patch) != after:  # a journal is read when nothing else is left
+        patch = [{"op": "replace", "path": "", "value": after}]
+    return patch
+
+
+def _patched(entries: dict[str, Any], change: dict[str, Any]) -> dict[str, Any] | None:
+    import jsonpatch
+
+    try:
+        patched = jsonpatch.apply_patch(entries, change["patch"])
+        TrimSheet.from_dict(patched)
+    except (jsonpatch.JsonPatchException, jsonpatch.JsonPointerException, TrimbenchError, KeyError, TypeError):
+        return None
+    return patched if isinstance(patched, dict) else None
+
+
+def _parsed(line: bytes) -> dict[str, Any] | None:
+    try:
+        entries = json.loads(line)
+    except ValueError:
+        return None
+    return entries if isinstance(entries, dict) else None
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="seconds")
