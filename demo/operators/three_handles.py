@@ -5,7 +5,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from tonemap.arrays import Array
-from tonemap.operator import Choice, Operator, Parameter, Values
+from tonemap.operator import Operator, Parameter, Values
 from tonemap.transfer import pq_eotf, pq_eotf_inverse
 
 TONES = {
