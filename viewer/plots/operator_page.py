@@ -33,7 +33,7 @@ LEVELS = Scale("pq", 0.1, 1000.0)
 EDGE_NITS = 20.0
 TONE_READING = "Greys of a master of 1000 cd/m\u00b2 on a target of 100: signal over the master's level, spaced as PQ."
 GAMUT_READING = (
-    f"Colours of BT.2020 at {EDGE_NITS:g} cd/m\u00b2 on BT.709: where they land in CIE 1976 u'v'; and how far from grey "
+    f"Colours of BT.2020 at {EDGE_NITS:g} cd/m\u00b2 on BT.709: where they land in CIE 1976 u'v'; how far from grey "
     "on the way to the green primary, after over before, 1 being the boundary of BT.709."
 )
 DASHES: tuple[Any, ...] = ("-", (0, (5.0, 2.0)), (0, (1.5, 1.5)))
