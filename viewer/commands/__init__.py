@@ -15,6 +15,7 @@ VERBS = {
     "compare": "write one labelled picture: master and renditions side by side",
     "render": "write the SDR picture of one rendition",
     "measure": "the figures of a master and its renditions: levels, gamut, legality, patches; or of a monitor",
+    "sheet": "make, show, check and relink a trim sheet, and bring its shots in",
     "operators": "list the operators, or show one",
     "parity": "measure how well this machine's GPU agrees with the reference",
 }
