@@ -116,14 +116,15 @@ def convert(pixels: Array, matrix: Array) -> Array:
 
 
 @cache
-def _luminance_weights() -> tuple[float, float, float]:
+def luminance_weights() -> tuple[float, float, float]:
+    """Return the shares of R, G and B in the luminance of BT.2020 light, by exact colorimetry."""
     red, green, blue = matrix_to_xyz(PRIMARIES["bt2020"])[1]
     return float(red), float(green), float(blue)
 
 
 def luminance(light: Array) -> Array:
     """Return the luminance in cd/m2 of BT.2020 light (..., 3), shape (...), by exact colorimetry."""
-    red, green, blue = _luminance_weights()
+    red, green, blue = luminance_weights()
     return red * light[..., 0] + green * light[..., 1] + blue * light[..., 2]
 
 

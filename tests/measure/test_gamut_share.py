@@ -206,7 +206,7 @@ def test_primaries_of_a_display_may_have_another_white():
 
 
 def test_a_frame_in_bands_is_the_frame_in_one(light):
-    tall = np.tile(light, (12, 14, 1))  # 720 rows: three bands
+    tall = np.tile(light, (12, 14, 1)).astype(np.float32)  # 720 rows: eight bands
     area = Rectangle(100, 30, 500, 1000)
     banded = measure_frame(light_picture(tall), area, frame=3).gamuts
     assert list(banded) == ["p3-d65", "bt709"]

@@ -8,11 +8,13 @@ import pytest
 
 from tonemap.encoding import Encoding, decode
 from tonemap.errors import WrongCall
-from tonemap.measure.active_area import ActiveArea, Rectangle
-from tonemap.measure.frame import add_to_area, measure_frame, tally_frame
+from tonemap.measure.active_area import Rectangle
+from tonemap.measure.frame import measure_frame, tally_frame
 from tonemap.measure.light_cells import CELLS, cell_centres, cell_edges, cells_of, counted, dense, percentiles, sparse
 from tonemap.measure.light_levels import FrameTally, measure_light, stops
 from tonemap.measure.light_of_rows import converted_planes, light_of_rows
+from tonemap.measure.master_figures import area_of
+from tonemap.media.master import Frame
 from tonemap.picture import Picture, light_picture
 from tonemap.signal_range import BIT_DEPTHS
 
@@ -140,7 +142,7 @@ def test_the_place_of_the_maximum_is_the_first_in_reading_order():
 @pytest.mark.parametrize("workers", [1, 2])
 @pytest.mark.parametrize("area", [None, Rectangle(100, 50, 350, 900), Rectangle(599, 999, 1, 1), Rectangle(0, 0, 1, 1)])
 def test_bands_and_threads_measure_what_one_array_does(area, workers):
-    light = np.random.default_rng(9).lognormal(3.0, 2.0, (600, 1000, 3)).clip(0.0, 65504.0)
+    light = np.random.default_rng(9).lognormal(3.0, 2.0, (600, 1000, 3)).clip(0.0, 65504.0).astype(np.float32)
     whole = measure_light(light, area)
     banded = measure_frame(light_picture(light), area, gamuts=(), workers=workers).tally.levels
     assert banded.area == whole.area
@@ -227,9 +229,8 @@ def test_pq_code_573_is_reference_white_and_hlg_code_721_is_75_percent():
 def test_a_frame_of_a_master_shows_its_bars():
     codes = np.full((108, 192, 3), 64, np.uint16)
     codes[14:94] = 500
-    finder = ActiveArea(108, 192)
-    add_to_area(finder, Picture(codes, PQ10))
-    assert finder.area == Rectangle(14, 0, 80, 192)
+    picture = Picture(codes, PQ10)
+    assert area_of([Frame(0, "frame 0", PQ10, picture)], 108, 192, 0.0) == Rectangle(14, 0, 80, 192)
 
 
 def test_a_tally_survives_being_saved(toy):

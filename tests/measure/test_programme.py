@@ -28,24 +28,24 @@ def measured(*tallies):
 def frames():
     """Four letterboxed frames of 4 x 4: levels, a hot pixel in frame 11, and the fullest frame 12."""
     pictures = []
-    for number, level in enumerate((100.0, 50.0, 200.4, 10.0), 10):
+    for number, level in enumerate((100.0, 50.0, 200.5, 10.0), 10):
         light = np.zeros((4, 4, 3))
         light[1:3] = level
         if number == 11:
-            light[2, 3] = (0.0, 0.0, 1500.2)
+            light[2, 3] = (0.0, 0.0, 1500.25)
         pictures.append(tally(light, number, Rectangle(1, 0, 2, 4)))
     return pictures
 
 
 def test_max_cll_and_max_fall_are_the_largest_of_all_frames():
-    """CTA-861.3, Annex A. Frame 11: (7 x 50 + 1500.2) / 8 = 231.275, above the 200.4 of frame 12."""
+    """CTA-861.3, Annex A. Frame 11: (7 x 50 + 1500.25) / 8 = 231.28125, above the 200.5 of frame 12."""
     figures = measured(*frames()).figures
     assert figures.frames == 4
-    assert (figures.max_cll, figures.max_cll_nits) == (1501, 1500.2)
+    assert (figures.max_cll, figures.max_cll_nits) == (1501, 1500.25)
     assert (figures.max_cll_frame, figures.max_cll_row, figures.max_cll_column) == (11, 2, 3)
     assert (figures.max_fall, figures.max_fall_frame) == (232, 11)
-    assert figures.max_fall_nits == pytest.approx(231.275, rel=1e-15)
-    assert (figures.max_fall_full, figures.max_fall_full_nits) == (116, pytest.approx(231.275 / 2, rel=1e-15))
+    assert figures.max_fall_nits == pytest.approx(231.28125, rel=1e-15)
+    assert (figures.max_fall_full, figures.max_fall_full_nits) == (116, pytest.approx(231.28125 / 2, rel=1e-15))
 
 
 def test_max_fall_is_of_the_active_area_where_the_whole_frame_would_choose_another():
@@ -59,17 +59,17 @@ def test_max_fall_is_of_the_active_area_where_the_whole_frame_would_choose_anoth
 
 def test_a_hot_pixel_moves_max_cll_and_no_low_percentile():
     peaks = {item.percent: item for item in measured(*frames()).figures.percentile_peaks}
-    assert (peaks[99.99].nits, peaks[99.99].frame) == (1500.2, 11)  # of 8 pixels, one is more than 0.01 %
+    assert (peaks[99.99].nits, peaks[99.99].frame) == (1500.25, 11)  # of 8 pixels, one is more than 0.01 %
     assert peaks[50.0].frame == 12
-    assert peaks[50.0].nits == 200.4
-    assert peaks[50.0].stops == pytest.approx(np.log2(200.4 / 203.0))
+    assert peaks[50.0].nits == 200.5
+    assert peaks[50.0].stops == pytest.approx(np.log2(200.5 / 203.0))
 
 
 def test_programme_averages_are_those_of_all_pixels():
-    """Not MaxFALL: (100 + 231.275 + 200.4 + 10) / 4; over whole frames, half of it."""
+    """Not MaxFALL: (100 + 231.28125 + 200.5 + 10) / 4; over whole frames, half of it."""
     figures = measured(*frames()).figures
-    assert figures.active.average == pytest.approx(541.675 / 4, rel=1e-15)
-    assert figures.full.average == pytest.approx(541.675 / 8, rel=1e-15)
+    assert figures.active.average == pytest.approx(541.78125 / 4, rel=1e-15)
+    assert figures.full.average == pytest.approx(541.78125 / 8, rel=1e-15)
     assert figures.active.pixels == 32
     assert figures.full.pixels == 64
     assert (figures.active.minimum, figures.full.minimum) == (10.0, 0.0)
@@ -143,8 +143,8 @@ def test_saving_before_the_first_frame_is_a_beginning():
 def test_history_has_a_row_a_frame_in_order():
     rows = measured(*reversed(frames())).history
     assert [row.frame for row in rows] == [10, 11, 12, 13]
-    assert [row.average for row in rows] == pytest.approx([100.0, 231.275, 200.4, 10.0])
-    assert rows[1].percentiles == pytest.approx((50.0, 1500.2, 1500.2, 1500.2, 1500.2), rel=2.5e-4)
+    assert [row.average for row in rows] == pytest.approx([100.0, 231.28125, 200.5, 10.0])
+    assert rows[1].percentiles == pytest.approx((50.0, 1500.25, 1500.25, 1500.25, 1500.25), rel=2.5e-4)
 
 
 def test_memory_does_not_grow_with_the_frames():

@@ -3,21 +3,35 @@
 import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeVar
 
 import numpy as np
 
 from ..arrays import Array
 from ..colorimetry import Primaries
+from ..encoding import Encoding
+from ..media.master import Frame
+from ..media.planes import Coding, Planes
 from ..picture import Picture
-from .active_area import ActiveArea, Rectangle, whole_frame
-from .gamut_share import HALF_FLOAT_TOLERANCE, TOLERANCE, GamutShare, measure_gamut
-from .light_levels import FrameTally, tally_band
+from .active_area import Rectangle, whole_frame
+from .counting import Counting, counting_for, gamut_test, merge_found, shares_of, smallest_first, tally_of
+from .gamut_share import HALF_FLOAT_TOLERANCE, TOLERANCE, GamutShare, gamut_named
+from .kernels import compiled_rows
+from .light_levels import FrameTally
+from .light_of_planes import flat_planes, planes_recipe
 from .light_of_rows import light_of_rows
-from .light_tally import LightTally
 
 Result = TypeVar("Result")
+
+BANDS = 8
+"""Bands of rows that the threads share a frame by."""
+
+STRIP_SAMPLES = 1 << 16
+"""Pixels of a strip of rows: its light is counted while it lies in the processor's cache."""
+
+CODES_OF_CHROMA = {8: 8, 10: 8, 12: 10, 16: 12}
+"""Bits of R'G'B' that tell colours apart as Y'CbCr of some bits does: rounding that moves B' by up to 1.4 codes."""
 
 BAND_SAMPLES = 1 << 18  # pixels a band: planes of a band stay near the size of a processor's cache
 
@@ -40,26 +54,43 @@ def in_bands(picture: Picture, work: Callable[[Array, int], Result], workers: in
 
 @dataclass(frozen=True)
 class FrameFigures:
-    """What one reading of a frame gives: the tally of its light, and the gamut shares of its active area by name."""
+    """What one reading of a frame gives.
+
+    Attributes
+    ----------
+    tally : of its light
+    gamuts : shares of its active area, by name
+    coarse : ndarray (rows, columns, 3), float32, light of pixels `coarse_step` apart; empty if not asked for
+    """
 
     tally: FrameTally
     gamuts: dict[str, GamutShare]
+    coarse: Array
 
 
 def measure_frame(
-    picture: Picture,
+    content: Picture | Planes,
     area: Rectangle | None = None,
     frame: int = 0,
     gamuts: tuple[str | Primaries, ...] = ("p3-d65", "bt709"),
+    *,
+    encoding: Encoding | None = None,
+    coarse_step: int = 0,
     workers: int | None = None,
 ) -> FrameFigures:
-    """Measure the light and the gamut of a frame.
+    """Measure the light and the gamut of a frame, in float32, by compiled loops.
+
+    `measure_light` and `measure_gamut` define the figures, and tests hold the loops to them: counts are the same, and
+    sums agree to 1e-12.
 
     Parameters
     ----------
+    content : a picture, or a movie's planes
     area : the active area; None for the whole frame
     frame : the frame's number
     gamuts : names in `colorimetry.PRIMARIES`, or the primaries of a display
+    encoding : of the planes' signal; a picture has its own
+    coarse_step : pixels from one of the coarse picture to the next; 0 for no such picture
     workers : threads; None for as many as there are processors
 
     Raises
@@ -75,39 +106,82 @@ def measure_frame(
     >>> round(figures.tally.levels.active.maximum, 2), figures.gamuts["bt709"].share
     (203.7, 0.0)
     """
-    area = (area or whole_frame(picture.rows, picture.columns)).checked(picture.rows, picture.columns)
-    tolerance = gamut_tolerance(picture) if gamuts else TOLERANCE
+    rows, columns = content.rows, content.columns
+    area = (area or whole_frame(rows, columns)).checked(rows, columns)
+    in_order = smallest_first(gamuts)
+    light, codes = _light_source(content, encoding)
+    tolerance = gamut_tolerance(content) if gamuts and isinstance(content, Picture) else TOLERANCE
+    test = gamut_test(in_order, tolerance, codes)
+    coarse = np.empty(
+        (-(-rows // coarse_step), -(-columns // coarse_step), 3) if coarse_step else (0, 0, 3), np.float32
+    )
+    measure_light = compiled_rows().measure_light
 
-    def measure(light: Array, top: int) -> tuple[LightTally, LightTally, list[GamutShare]]:
-        first, last = max(area.top, top), min(area.top + area.rows, top + light.shape[0])
-        inside = light[max(first - top, 0) : max(last - top, 0), area.left : area.left + area.columns]
-        shares = [
-            measure_gamut(
-                inside,
-                gamut,
-                frame=frame,
-                place=(first, area.left),
-                tolerance=tolerance,
-                encoding=picture.encoding,
-            )
-            for gamut in gamuts
-        ]
-        return *tally_band(light, top, area), shares
+    def band(bounds: tuple[int, int]) -> Counting:
+        counting = counting_for(area, test, coarse_step, coarse)
+        step = max(1, STRIP_SAMPLES // columns)
+        for top in range(*bounds, step):
+            measure_light(light(top, min(top + step, bounds[1])), top, counting)
+        return counting
 
-    active, bars, merged = LightTally(), LightTally(), dict[str, GamutShare]()
-    for in_area, beside, shares in in_bands(picture, measure, workers):
-        active.merge(in_area)
-        bars.merge(beside)
-        for share in shares:
-            merged[share.gamut] = merged[share.gamut].merged(share) if share.gamut in merged else share
-    return FrameFigures(FrameTally(frame, area, active, bars), merged)
+    with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
+        first, *others = pool.map(band, _bands(rows))
+    tallies = [tally_of(first.tallies, part) for part in range(2)]
+    for other in others:
+        for part, tally in enumerate(tallies):
+            tally.merge(tally_of(other.tallies, part))
+        merge_found(first.found, other.found)
+    shares = {share.gamut: share for share in shares_of(first.found, in_order, area.pixels, frame)}
+    by_name = {name: shares[name] for name, _ in map(gamut_named, gamuts)}
+    return FrameFigures(FrameTally(frame, area, *tallies), by_name, coarse)
+
+
+def _bands(rows: int) -> list[tuple[int, int]]:
+    """Return the first row and the end of bands: enough of them to keep threads busy to the end."""
+    step = max(1, -(-rows // BANDS))
+    return [(top, min(top + step, rows)) for top in range(0, rows, step)]
+
+
+def _light_source(content: Picture | Planes, encoding: Encoding | None) -> tuple[Callable[[int, int], Array], Encoding]:
+    """Return what gives the light of rows, float32 (3, rows, columns), and the encoding of the codes it comes from."""
+    if isinstance(content, Planes):
+        assert encoding is not None  # of a movie's frame
+        decode_planes, columns = compiled_rows().decode_planes, content.columns
+        flat, recipe = flat_planes(content), planes_recipe(content.coding, encoding)
+
+        def light(top: int, bottom: int) -> Array:
+            result = np.empty((3, bottom - top, columns), np.float32)
+            decode_planes(flat, recipe, top, result)
+            return result
+
+        return light, codes_of(content.coding, encoding)
+
+    def light_of_samples(top: int, bottom: int) -> Array:
+        return np.ascontiguousarray(np.moveaxis(light_of_rows(content, top, bottom), 2, 0), np.float32)
+
+    return light_of_samples, content.encoding
+
+
+def codes_of(coding: Coding, encoding: Encoding) -> Encoding:
+    """Return the encoding of the code values that planes hold, as far as telling colours apart goes."""
+    bits = coding.bits if coding.matrix is None else CODES_OF_CHROMA[coding.bits]
+    return replace(encoding, bits=bits, signal_range=coding.signal_range)
 
 
 def tally_frame(
     picture: Picture, area: Rectangle | None = None, frame: int = 0, workers: int | None = None
 ) -> FrameTally:
     """Count the light of a frame, without its gamut: for `ProgrammeLevels.add`, or for `tally_frame(...).levels`."""
-    return measure_frame(picture, area, frame, (), workers).tally
+    return measure_frame(picture, area, frame, (), workers=workers).tally
+
+
+def light_of(frame: Frame) -> Array:
+    """Return a frame's light (rows, columns, 3), BT.2020, cd/m2, float32, channel by channel in memory."""
+    assert frame.content is not None  # it has no fault
+    light, _ = _light_source(frame.content, frame.encoding)
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        planes = np.concatenate(list(pool.map(lambda band: light(*band), _bands(frame.content.rows))), axis=1)
+    return np.moveaxis(planes, 0, 2)
 
 
 def gamut_tolerance(picture: Picture) -> float:
@@ -118,8 +192,3 @@ def gamut_tolerance(picture: Picture) -> float:
         as_half = picture.samples.astype(np.float16)
         is_half = bool(np.all((as_half == picture.samples) | ~np.isfinite(picture.samples)))
     return HALF_FLOAT_TOLERANCE if is_half else TOLERANCE
-
-
-def add_to_area(finder: ActiveArea, picture: Picture) -> None:
-    """Show a frame of a master to the finder of its active area."""
-    finder.add(np.concatenate(in_bands(picture, lambda light, top: light.astype(np.float32))))

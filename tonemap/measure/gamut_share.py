@@ -137,11 +137,9 @@ def measure_gamut(
     >>> share.share, share.hues[0].hue, round(share.distance, 3)
     (0.5, 'green', 0.262)
     """
-    name, primaries = _named(gamut)
+    name, primaries = gamut_named(gamut)
     indices, colours, distance = _outside(light, primaries, tolerance, floor, encoding)
     pixels = light.shape[0] * light.shape[1]
-    if not indices.size:
-        return replace(nothing_outside(name), pixels=pixels)
     words = hue_indices(uv_of_light(colours))
     hues = []
     for index in np.flatnonzero(np.bincount(words)):
@@ -149,11 +147,17 @@ def measure_gamut(
         worst = members[distance[members].argmax()]
         row, column = divmod(int(indices[worst]), light.shape[1])
         colour = colours[worst].astype(np.float64)
-        beyond = float(_distance_from_triangle(uv_of_light(colour), primaries))
-        values = float(distance[worst]), beyond, float(luminance(colour))
+        values = float(distance[worst]), distance_uv_of(colour, primaries), float(luminance(colour))
         hues.append(HueOutside(HUES[index][0], members.size, *values, frame, place[0] + row, place[1] + column))
-    farthest_uv = max(item.distance_uv for item in hues)
-    return GamutShare(name, pixels, indices.size, float(distance.max()), farthest_uv, _sorted(hues))
+    return share_of(name, pixels, hues)
+
+
+def share_of(gamut: str, pixels: int, hues: list[HueOutside]) -> GamutShare:
+    """Return the share of a number of pixels, of which those outside are told by hue."""
+    outside = sum(item.pixels for item in hues)
+    farthest = max((item.distance for item in hues), default=0.0)
+    farthest_uv = max((item.distance_uv for item in hues), default=0.0)
+    return GamutShare(gamut, pixels, outside, farthest, farthest_uv, _sorted(hues))
 
 
 def outside_mask(
@@ -166,16 +170,17 @@ def outside_mask(
 ) -> Mask:
     """Return which pixels (rows, columns) `measure_gamut` counts as outside."""
     mask = np.zeros(light.shape[0] * light.shape[1], bool)
-    mask[_outside(light, _named(gamut)[1], tolerance, floor, encoding)[0]] = True
+    mask[_outside(light, gamut_named(gamut)[1], tolerance, floor, encoding)[0]] = True
     return mask.reshape(light.shape[:2])
 
 
-def _named(gamut: str | Primaries) -> tuple[str, Primaries]:
+def gamut_named(gamut: str | Primaries) -> tuple[str, Primaries]:
+    """Return the name and the primaries of a name or of a display's primaries."""
     return (gamut, primaries_named(gamut)) if isinstance(gamut, str) else (gamut.title, gamut)
 
 
 @cache
-def _from_bt2020(primaries: Primaries) -> Array:
+def matrix_from_bt2020(primaries: Primaries) -> Array:
     """Return the matrix from BT.2020; without adaptation, for the question is which chromaticities can be shown."""
     return np.linalg.solve(matrix_to_xyz(primaries), matrix_to_xyz(PRIMARIES["bt2020"]))
 
@@ -184,7 +189,7 @@ def _outside(
     light: Array, primaries: Primaries, tolerance: float, floor: float, encoding: Encoding | None
 ) -> tuple[NDArray[np.intp], Array, Array]:
     """Return the flat indices of the pixels outside, their light (n, 3) and their distance (n,)."""
-    matrix = _from_bt2020(primaries)
+    matrix = matrix_from_bt2020(primaries)
     planes = converted_planes(light, matrix)
     lowest = np.minimum(np.minimum(planes[..., 0], planes[..., 1]), planes[..., 2]).ravel()
     indices = np.flatnonzero(lowest < -0.5 * tolerance * floor)  # more than are outside, found fast
@@ -192,7 +197,7 @@ def _outside(
     distance = -lowest / np.maximum(_largest(converted), 1e-30)
     is_outside = (distance > tolerance) & (_largest(colours) >= floor)
     if encoding is not None and encoding.bits is not None:
-        margin = converted_planes(_half_code(encoding).take(cells_of(colours)), np.abs(matrix))
+        margin = converted_planes(half_code(encoding).take(cells_of(colours)), np.abs(matrix))
         is_outside &= _largest(-margin - converted) > 0.0
     if not is_outside.all():
         keep = np.flatnonzero(is_outside)
@@ -210,7 +215,7 @@ def _largest(pixels: Array) -> Array:
 
 
 @cache
-def _half_code(encoding: Encoding) -> Array:
+def half_code(encoding: Encoding) -> Array:
     """Return the light in cd/m2 that half a code is worth, for a grey in each cell of light."""
     assert encoding.bits is not None
     half = 0.5 / scale_and_offset(encoding.bits, encoding.signal_range)[0]
@@ -220,15 +225,16 @@ def _half_code(encoding: Encoding) -> Array:
     return np.maximum.accumulate(steps).astype(np.float32)  # beyond the encoding's peak a step is that of the peak
 
 
-def _distance_from_triangle(uv: Array, primaries: Primaries) -> Array:
-    """Return the distance (...) of chromaticities (..., 2) from the nearest side of the triangle of primaries."""
+def distance_uv_of(light: Array, primaries: Primaries) -> float:
+    """Return the distance in u'v' of a pixel of BT.2020 light from the nearest side of the triangle of primaries."""
+    uv = uv_of_light(light)
     corners = [uv_of_xyz(xyz_of_chromaticity(corner)) for corner in (primaries.red, primaries.green, primaries.blue)]
     distances = []
     for start, end in zip(corners, corners[1:] + corners[:1], strict=True):
         side = end - start
         along = np.clip((uv - start) @ side / (side @ side), 0.0, 1.0)
-        distances.append(np.linalg.norm(uv - start - along[..., np.newaxis] * side, axis=-1))
-    return np.minimum.reduce(distances)
+        distances.append(np.linalg.norm(uv - start - along * side))
+    return float(min(distances))
 
 
 def _farther(one: HueOutside, other: HueOutside) -> HueOutside:

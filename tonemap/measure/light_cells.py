@@ -21,8 +21,8 @@ LOWEST_EXPONENT = -14  # below 2^-14 cd/m2, light is counted as black, in cell 0
 HIGHEST_EXPONENT = 16  # `encoding.LIGHT_CEILING` lies below 2^16 cd/m2
 CELLS = (HIGHEST_EXPONENT - LOWEST_EXPONENT) * CELLS_OF_AN_OCTAVE
 
-_FRACTION_BITS = 23 - 11  # of float32, those that don't tell cells apart
-_FIRST = (127 + LOWEST_EXPONENT) * CELLS_OF_AN_OCTAVE
+FRACTION_BITS = 23 - 11  # of float32, those that don't tell cells apart
+FIRST_CELL = (127 + LOWEST_EXPONENT) * CELLS_OF_AN_OCTAVE
 
 
 def cells_of(light: Array) -> NDArray[np.int32]:
@@ -34,8 +34,8 @@ def cells_of(light: Array) -> NDArray[np.int32]:
     >>> (cells - cells[1]).tolist()[1:], int(cells[0])
     ([0, 0, 1], 0)
     """
-    cells = np.asarray(light, np.float32).view(np.int32) >> _FRACTION_BITS
-    cells -= _FIRST
+    cells = np.asarray(light, np.float32).view(np.int32) >> FRACTION_BITS
+    cells -= FIRST_CELL
     return np.clip(cells, 0, CELLS - 1, out=cells)
 
 
@@ -47,7 +47,7 @@ def counted(light: Array) -> Counts:
 @cache
 def cell_edges() -> Array:
     """Return the edges of the cells in cd/m2, shape (`CELLS` + 1,); the first is 0."""
-    edges = (np.arange(CELLS + 1, dtype=np.int32) + _FIRST << _FRACTION_BITS).view(np.float32).astype(np.float64)
+    edges = (np.arange(CELLS + 1, dtype=np.int32) + FIRST_CELL << FRACTION_BITS).view(np.float32).astype(np.float64)
     edges[0] = 0.0
     edges.flags.writeable = False  # the cache hands the same array to every caller
     return edges
@@ -76,7 +76,7 @@ def percentiles(counts: Counts, percents: tuple[float, ...]) -> list[float]:
 
 def mean_signal(counts: Counts) -> float:
     """Return the mean PQ signal of the values."""
-    return float(counts @ _cell_signals() / counts.sum())
+    return float(np.sum(counts * _cell_signals()) / counts.sum())  # not @, whose threads would go on waiting busily
 
 
 def sparse(counts: Counts) -> dict[str, list[int]]:

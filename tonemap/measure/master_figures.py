@@ -1,22 +1,13 @@
 """What is gathered of a master, frame by frame: light levels, gamut shares, a profile's checks, flashing."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from typing import Any
 
-import numpy as np
-
-from ..arrays import Array
-from ..encoding import Encoding
 from ..media.master import Frame
 from .active_area import ActiveArea, Rectangle
 from .flash import FlashMeter
-from .frame import FrameFigures, gamut_tolerance
+from .frame import FrameFigures, light_of, measure_frame
 from .gamut_programme import GamutProgramme
-from .gamut_share import TOLERANCE, GamutShare, measure_gamut
-from .light_levels import FrameTally, tally_band
-from .light_of_planes import in_bands_of
-from .light_tally import LightTally
 from .profile_check import ProfileCheck
 from .programme import ProgrammeLevels
 
@@ -25,55 +16,17 @@ GAMUTS = ("p3-d65", "bt709")
 COARSE_COLUMNS = 960
 """Columns that flashing is judged on, at least; of wider pictures every second, third ... pixel is taken."""
 
-CODES_OF_CHROMA = {8: 8, 10: 8, 12: 10, 16: 12}
-"""Bits of R'G'B' that tell colours apart as Y'CbCr of some bits does: rounding that moves B' by up to 1.4 codes."""
-
 
 def coarse_step(columns: int) -> int:
     """Return how many pixels lie between those on which flashing is judged."""
     return max(1, columns // COARSE_COLUMNS)
 
 
-def codes_of(frame: Frame) -> Encoding:
-    """Return the encoding of the code values that a frame's light came from, as far as telling colours apart goes."""
-    if frame.planes is None:
-        return frame.encoding
-    coding = frame.planes.coding
-    bits = coding.bits if coding.matrix is None else CODES_OF_CHROMA[coding.bits]
-    return replace(frame.encoding, bits=bits, signal_range=coding.signal_range)
-
-
-def measured(frame: Frame, area: Rectangle, number: int, gamuts: tuple[str, ...]) -> tuple[FrameFigures, Array]:
-    """Measure a frame's light and gamut in one reading.
-
-    Returns
-    -------
-    figures : FrameFigures
-    coarse : ndarray (rows, columns, 3), the light of every `coarse_step`-th pixel across and down
-    """
-    encoding = codes_of(frame)
-    tolerance = gamut_tolerance(frame.picture) if frame.planes is None else TOLERANCE
-    step = coarse_step(frame.planes.columns if frame.planes is not None else frame.picture.columns)
-
-    def work(light: Array, top: int) -> tuple[LightTally, LightTally, list[GamutShare], Array]:
-        first, last = max(area.top, top), min(area.top + area.rows, top + light.shape[0])
-        inside = light[max(first - top, 0) : max(last - top, 0), area.left : area.left + area.columns]
-        place = (first, area.left)
-        shares = [
-            measure_gamut(inside, name, frame=number, place=place, tolerance=tolerance, encoding=encoding)
-            for name in gamuts
-        ]
-        return *tally_band(light, top, area), shares, light[-top % step :: step, ::step].copy()
-
-    active, bars, merged = LightTally(), LightTally(), dict[str, GamutShare]()
-    coarse = []
-    for in_area, beside, shares, part in in_bands_of(frame, work):
-        active.merge(in_area)
-        bars.merge(beside)
-        for share in shares:
-            merged[share.gamut] = merged[share.gamut].merged(share) if share.gamut in merged else share
-        coarse.append(part)
-    return FrameFigures(FrameTally(number, area, active, bars), merged), np.concatenate(coarse)
+def measured(frame: Frame, area: Rectangle, number: int, gamuts: tuple[str, ...]) -> FrameFigures:
+    """Measure the light and the gamut of a frame that can be read, and keep every `coarse_step`-th pixel."""
+    assert frame.content is not None  # it has no fault
+    step = coarse_step(frame.content.columns)
+    return measure_frame(frame.content, area, number, gamuts, encoding=frame.encoding, coarse_step=step)
 
 
 class MasterFigures:
@@ -104,14 +57,14 @@ class MasterFigures:
 
     def add(self, frame: Frame, number: int) -> None:
         """Measure a frame that can be read; `number` is what the user calls it."""
-        figures, coarse = measured(frame, self.area, number, tuple(self.gamuts))
+        figures = measured(frame, self.area, number, tuple(self.gamuts))
         levels = self.levels.add(figures.tally)
         for name, programme in self.gamuts.items():
             programme.add(figures.gamuts[name], number)
         if self.check is not None:
             self.check.add(levels, figures.gamuts.get(self.check.profile.within or ""))
         if self.flash is not None:
-            self.flash.add(coarse)
+            self.flash.add(figures.coarse)
 
     def skip(self) -> None:
         """Let the time of a frame that can't be read pass."""
@@ -136,11 +89,6 @@ class MasterFigures:
         if self.check is not None:
             self.check.resume(values["check"])
         self.flash = FlashMeter.from_dict(values["flash"]) if values["flash"] else None
-
-
-def light_of(frame: Frame) -> Array:
-    """Return all of a frame's light (rows, columns, 3), BT.2020, cd/m2, float32."""
-    return np.concatenate(in_bands_of(frame, lambda light, top: np.ascontiguousarray(light, np.float32)))
 
 
 def area_of(frames: Iterable[Frame], rows: int, columns: int, black: float) -> Rectangle:

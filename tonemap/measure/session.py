@@ -7,6 +7,8 @@ from itertools import chain as joined
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from .. import __version__
 from ..arrays import Array
 from ..colorimetry import PRIMARIES
@@ -19,7 +21,8 @@ from ..parity import Engine
 from ..rendition import Chain
 from ..settings import settings_of
 from .active_area import Rectangle, whole_frame
-from .master_figures import MasterFigures, area_of, light_of
+from .frame import light_of
+from .master_figures import MasterFigures, area_of
 from .metadata import named_primaries
 from .patch_table import patch_rows
 from .patches import Patch
@@ -139,7 +142,7 @@ class Session:
         wants_patches = self.patch_frame is None and (self.plan.patches or self.plan.find_skin)
         if not wants_patches and not self.chains:
             return
-        light, all_codes = light_of(frame), []
+        light, all_codes = np.ascontiguousarray(light_of(frame)), []
         if wants_patches:
             signals = [self._engine.signal(frame.picture, chain) for chain in self.chains]
             all_codes = [

@@ -4,8 +4,7 @@ from pathlib import Path
 
 import numpy as np
 
-from tonemap.measure.frame import in_bands
-from tonemap.measure.master_figures import light_of
+from tonemap.measure.frame import in_bands, light_of
 from tonemap.measure.rendition_figures import difference_map
 from tonemap.measure.session import Session
 from tonemap.picture import Picture
@@ -35,7 +34,7 @@ def write(session: Session, folder: Path, overwrite: bool) -> list[Path]:
     title = f"{facts.path.name}, {name}" if is_programme else name
     plots = dict(master_plots(scopes, Subject(title, facts.stored.title), picture, width=WIDTH))
     if session.chains:
-        light = light_of(frame)
+        light = np.ascontiguousarray(light_of(frame))
         stems: list[str] = []
         for chain, found in zip(session.chains, session.renditions, strict=True):
             assert session.engine is not None  # it has measured the renditions

@@ -1,0 +1,63 @@
+"""Compiled loops over rows of pixels, for figures at a decoder's pace.
+
+Each has a definition in NumPy, named in its docstring, and tests hold it to that. Its modules load Numba, so nothing
+imports them but `compiled_rows`.
+"""
+
+import hashlib
+import os
+import tempfile
+from functools import cache
+from importlib import import_module
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+CONSTANTS = (
+    "measure/light_cells",
+    "measure/light_of_planes",
+    "measure/light_tally",
+    "colorimetry",
+    "encoding",
+    "transfer",
+)
+"""Modules of `tonemap` whose values the machine code holds."""
+
+
+@cache
+def compiled_rows() -> ModuleType:
+    """Return `kernels.rows`, whose functions are compiled at their first call and kept for later runs.
+
+    They are kept in a folder of their own for every text of the sources: Numba by itself looks at the file of the
+    called function only, and would go on with old code when another file has changed.
+    """
+    from numba import config
+
+    settings: Any = config
+
+    before = settings.CACHE_DIR
+    settings.CACHE_DIR = str(_writable(Path(before or _user_cache()) / f"trimbench-{_digest()}"))
+    try:
+        return import_module(".rows", __name__)
+    finally:
+        settings.CACHE_DIR = before
+
+
+def _digest() -> str:
+    here = Path(__file__).parent
+    house = here.parent.parent
+    sources = [*sorted(here.glob("*.py")), *(house / f"{name}.py" for name in CONSTANTS)]
+    return hashlib.sha256(b"".join(source.read_bytes() for source in sources)).hexdigest()[:16]
+
+
+def _user_cache() -> Path:
+    return Path(os.environ.get("XDG_CACHE_HOME") or Path("~/.cache").expanduser())
+
+
+def _writable(folder: Path) -> Path:
+    """Return the folder; where it can't be made a new one, for others might have put code into one of a known name."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        return Path(tempfile.mkdtemp(prefix="trimbench-"))
+    return folder

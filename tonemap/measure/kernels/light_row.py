@@ -1,0 +1,168 @@
+"""A row of light from a movie's planes: the compiled twin of `Planes.signal` and `encoding.signal_to_light`."""
+
+# mypy: disable-error-code="no-untyped-def, no-untyped-call, untyped-decorator, assignment"
+
+import math
+
+import numpy as np
+from numba import njit
+
+from ...encoding import LIGHT_CEILING
+from ..light_of_planes import GAIN_FIRST, GAIN_FRACTION_BITS, HLG_WEIGHTS_32
+
+CEILING = np.float32(LIGHT_CEILING)
+GAIN_FRACTION = np.int32((1 << GAIN_FRACTION_BITS) - 1)
+GAIN_STEP = np.float32(2.0**-GAIN_FRACTION_BITS)
+HLG_RED, HLG_GREEN, HLG_BLUE = HLG_WEIGHTS_32
+ZERO = np.float32(0.0)
+
+
+@njit(nogil=True)
+def light_row(planes, recipe, row, work, steps, light):
+    """Write a row of BT.2020 light in cd/m2, float32, from the code values of three planes.
+
+    Parameters
+    ----------
+    planes : FlatPlanes of Y', Cb and Cr, or of R', G' and B'
+    recipe : PlanesRecipe
+    row : which
+    work : float32 (4, columns + 2), and `steps` int32 (columns,): for what lies between
+    light : float32 (3, columns), the result
+    """
+    columns = light.shape[1]
+    if recipe.chroma.shape[0] == 0:
+        for channel in range(3):
+            start = row * planes.lines[channel]
+            _luma(planes.codes[channel][start : start + columns], recipe.luma, light[channel])
+    else:
+        _signal(planes, recipe, row, work, light)
+    for channel in range(3):
+        _looked_up(recipe.table, light[channel], work[0], steps)
+    if recipe.gain.shape[0] > 0:
+        _hlg_ootf(recipe.gain, light, work[0])
+    if recipe.to_bt2020.shape[0] > 0:
+        _converted(recipe.to_bt2020, light)
+
+
+@njit(nogil=True)
+def _luma(codes, luma, result):
+    """Bring the codes of a row to steps of the table."""
+    offset, scale, first = luma
+    for column in range(result.shape[0]):
+        result[column] = (np.float32(codes[column]) - offset) * scale + first
+
+
+@njit(nogil=True)
+def _signal(planes, recipe, row, work, light):
+    """Write R', G' and B' of a row in steps of the table, from Y', Cb and Cr."""
+    columns = light.shape[1]
+    luma, blue, red, difference = work[0], work[1], work[2], work[3]
+    start = row * planes.lines[0]
+    _luma(planes.codes[0][start : start + columns], recipe.luma, luma[:columns])
+    _chroma(planes, 1, recipe, row, blue)
+    _chroma(planes, 2, recipe, row, red)
+    even, even_weight = _between(0, recipe.column_step, recipe.column_place)
+    odd, odd_weight = _between(1, recipe.column_step, recipe.column_place)
+    for channel in range(3):
+        of_blue, of_red = recipe.chroma[channel]
+        for sample in range(planes.samples + 2):
+            difference[sample] = of_blue * blue[sample] + of_red * red[sample]
+        if recipe.column_step == 1:
+            _added(luma, difference[1:], light[channel])
+        else:
+            _spread(luma, difference[1 + even :], even_weight, difference[1 + odd :], odd_weight, light[channel])
+
+
+@njit(nogil=True)
+def _added(luma, difference, result):
+    for column in range(result.shape[0]):
+        result[column] = luma[column] + difference[column]
+
+
+@njit(nogil=True)
+def _spread(luma, evens, even_weight, odds, odd_weight, result):
+    """Add differences to luma, interpolated between each sample and the next, for even and for odd columns."""
+    pairs = result.shape[0] // 2
+    next_evens, next_odds = evens[1:], odds[1:]
+    for pair in range(pairs):
+        even, odd = evens[pair], odds[pair]
+        result[2 * pair] = luma[2 * pair] + (even + even_weight * (next_evens[pair] - even))
+        result[2 * pair + 1] = luma[2 * pair + 1] + (odd + odd_weight * (next_odds[pair] - odd))
+    if result.shape[0] % 2:
+        even = evens[pairs]
+        result[2 * pairs] = luma[2 * pairs] + (even + even_weight * (next_evens[pairs] - even))
+
+
+@njit(nogil=True)
+def _between(phase, step, place):
+    """Return which chroma sample, from that of the same number on, lies before a phase, and the weight of the next."""
+    if step == 1:
+        return 0, ZERO
+    start = (phase - place) / step
+    before = math.floor(start)
+    return int(before), np.float32(start - before)
+
+
+@njit(nogil=True)
+def _chroma(planes, number, recipe, row, result):
+    """Interpolate a row between two rows of chroma, less its offset, with one more sample at each end."""
+    before, weight = _between(row % recipe.row_step, recipe.row_step, recipe.row_place)
+    samples, line, last = planes.samples, planes.lines[number], planes.sample_rows - 1
+    first = row // recipe.row_step + before
+    above, below = line * min(max(first, 0), last), line * min(max(first + 1, 0), last)
+    _mixed(
+        planes.codes[number][above : above + samples],
+        planes.codes[number][below : below + samples],
+        weight,
+        recipe.chroma_offset,
+        result[1 : samples + 1],
+    )
+    result[0] = result[1]
+    result[samples + 1] = result[samples]
+
+
+@njit(nogil=True)
+def _mixed(ones, others, weight, offset, result):
+    for sample in range(result.shape[0]):
+        one, other = np.float32(ones[sample]), np.float32(others[sample])
+        result[sample] = (one - offset) + weight * (other - one)
+
+
+@njit(nogil=True)
+def _looked_up(table, values, fractions, steps):
+    """Replace steps of the table by its values; in two loops, of which the first is vectorised."""
+    columns, last = values.shape[0], np.float32(table.shape[0] - 2)
+    for column in range(columns):
+        value = min(max(values[column], ZERO), last)
+        step = np.int32(value)
+        steps[column] = step
+        fractions[column] = value - np.float32(step)
+    for column in range(columns):
+        step = np.uint32(steps[column])
+        value = table[step]
+        values[column] = value + fractions[column] * (table[step + 1] - value)
+
+
+@njit(nogil=True)
+def _hlg_ootf(gain, light, luminance):
+    """Multiply scene light by the gain that belongs to its luminance; within the ceiling."""
+    columns = light.shape[1]
+    for column in range(columns):
+        value = HLG_RED * light[0, column] + HLG_GREEN * light[1, column] + HLG_BLUE * light[2, column]
+        luminance[column] = max(value, np.float32(1e-30))
+    bits = luminance.view(np.int32)
+    for column in range(columns):
+        step = (bits[column] >> GAIN_FRACTION_BITS) - GAIN_FIRST
+        value = gain[step]
+        value += np.float32(bits[column] & GAIN_FRACTION) * GAIN_STEP * (gain[step + 1] - value)
+        for channel in range(3):
+            light[channel, column] = min(value * light[channel, column], CEILING)
+
+
+@njit(nogil=True)
+def _converted(matrix, light):
+    for column in range(light.shape[1]):
+        red, green, blue = light[0, column], light[1, column], light[2, column]
+        for channel in range(3):
+            value = red * matrix[channel, 0] + green * matrix[channel, 1] + blue * matrix[channel, 2]
+            light[channel, column] = min(max(value, ZERO), CEILING)

@@ -1,0 +1,52 @@
+"""Rows of a frame, one after the other: light, counted and tested while it lies in the processor's cache."""
+
+# mypy: disable-error-code="no-untyped-def, no-untyped-call, untyped-decorator"
+
+import numpy as np
+from numba import njit
+
+from .gamut_row import gamut_row
+from .light_row import light_row
+from .tally_row import tally_row
+
+ACTIVE, BARS = 0, 1
+
+
+@njit(nogil=True, cache=True)
+def decode_planes(planes, recipe, top, light):
+    """Write rows of light, float32 (3, rows, columns), from row `top` of planes on; for the rest see `light_row`."""
+    work, steps = _room(light.shape[2])
+    for row in range(light.shape[1]):
+        light_row(planes, recipe, top + row, work, steps, light[:, row])
+
+
+@njit(nogil=True, cache=True)
+def measure_light(light, top, counting):
+    """Count the rows of light, float32 (3, rows, columns), of which the first is row `top`, into a `Counting`."""
+    work, indices = _room(light.shape[2])
+    for row in range(light.shape[1]):
+        _measure_row(light[0, row], light[1, row], light[2, row], top + row, work, indices, counting)
+
+
+@njit(nogil=True)
+def _room(columns):
+    return np.empty((4, columns + 2), np.float32), np.empty(columns, np.int32)
+
+
+@njit(nogil=True)
+def _measure_row(reds, greens, blues, row, work, indices, counting):
+    is_inside = counting.top <= row < counting.bottom
+    left = counting.left if is_inside else reds.shape[0]
+    right = counting.right if is_inside else reds.shape[0]
+    for start, end, part in ((0, left, BARS), (left, right, ACTIVE), (right, reds.shape[0], BARS)):
+        if start < end:
+            tally_row(reds[start:end], greens[start:end], blues[start:end], row, start, work, part, counting.tallies)
+    if left < right:
+        inside = reds[left:right], greens[left:right], blues[left:right]
+        gamut_row(inside[0], inside[1], inside[2], row, left, work[0], indices, counting.test, counting.found)
+    step = counting.coarse_step
+    if step > 0 and row % step == 0:
+        for place in range(counting.coarse.shape[1]):
+            counting.coarse[row // step, place, 0] = reds[place * step]
+            counting.coarse[row // step, place, 1] = greens[place * step]
+            counting.coarse[row // step, place, 2] = blues[place * step]
