@@ -43,14 +43,23 @@ SPANS = (16, 24, 36, 54, 81, 122, 183)
 REST = 0.2
 """Share of such a span, at both ends, in which nothing may have begun."""
 
+AT_REST = 0.15
+"""Share of the way up to which it has not begun."""
+
 STRAIGHT = 0.3
 """Share of the way by which the layout may lie off the straight line between the ends of a dissolve."""
+
+FASTER = 2.0
+"""Times by which the picture changes more in the middle of the way than in as many frames at rest."""
+
+KEPT = 0.7
+"""Share of the blocks that tell a dissolve."""
 
 SAME_LAYOUT = 0.8
 """Correlation of the ends from which on it is one scene in another light."""
 
-BLACK = 0.02
-"""Step of PQ signal up to which a picture is black."""
+BLACK = 0.08
+"""PQ signal up to which a picture is black: 0.1 cd/m2."""
 
 
 @dataclass(frozen=True)
@@ -180,7 +189,7 @@ def _apart(cuts: list[int], steps: Array) -> list[int]:
 
 def _dissolves(looks: Sequence[Look], start: int, end: int, first: int) -> list[Proposal]:
     """Find dissolves among the frames start..end - 1, which have no cut; the shortest span that shows one tells it."""
-    layouts = np.array([look.layout for look in looks[start:end]], np.float32).reshape(end - start, -1)
+    layouts = np.array([look.layout for look in looks[start:end]], np.float32).reshape(end - start, -1, 3)
     found: list[Proposal] = []
     for span in SPANS:
         for head in range(0, len(layouts) - span, max(1, span // 12)):
@@ -194,34 +203,46 @@ def _dissolves(looks: Sequence[Look], start: int, end: int, first: int) -> list[
             begin, middle, last = (int(np.argmax(way >= share)) + start + head for share in (0.05, 0.5, 0.95))
             if any(other.first - first <= last and begin <= other.last - first for other in found):
                 continue
-            if _is_black(ends[1]):
+            if _is_black(ends[1], ends[0]):
                 continue
-            is_fade = _is_black(ends[0])
+            is_fade = _is_black(*ends)
             kind, frame = ("fade", begin) if is_fade else ("dissolve", middle)
             found.append(Proposal(first + frame, kind, first + begin, first + last, step))
     return found
 
 
 def _way(layouts: Array) -> Array | None:
-    """Return how far each layout (n, values) is on the straight way from the first to the last, 0..1; None for others.
+    """Return how far each layout (n, blocks, 3) is on the way from the first to the last, 0..1; None for no dissolve.
 
-    The way must rest at both ends, and its ends must differ in more than light.
+    The way of a dissolve is straight, it rests at both ends, where the picture moves less than on the way, and its ends
+    differ in more than light. Blocks in which something else happens
+    than in most, as when a thing moves through the picture, are left out.
     """
-    change = layouts[-1] - layouts[0]
-    length = float(change @ change)
-    way = (layouts - layouts[0]) @ change / length
+    change, off = layouts[-1] - layouts[0], layouts - layouts[0]
+    kept = np.ones(change.shape[0], bool)
+    for share in (KEPT, 1.0):
+        length = float((change[kept] ** 2).sum())
+        way = np.einsum("nbc,bc->n", off[:, kept], change[kept]) / max(length, 1e-9)
+        beside = ((off - way[:, np.newaxis, np.newaxis] * change) ** 2).sum(axis=2)
+        if share < 1.0:
+            kept = beside.max(axis=0) <= np.quantile(beside.max(axis=0), share)
     rest = int(REST * len(way))
-    if np.abs(way[: rest + 1]).max() > 0.1 or np.abs(way[-rest - 1 :] - 1.0).max() > 0.1:
+    if np.abs(way[: rest + 1]).max() > AT_REST or np.abs(way[-rest - 1 :] - 1.0).max() > AT_REST:
         return None
-    off = layouts - layouts[0] - way[:, np.newaxis] * change
-    if np.sqrt((off * off).sum(axis=1).max() / length) > STRAIGHT:
+    if np.sqrt(beside[:, kept].sum(axis=1).max()) > STRAIGHT * np.sqrt(length):
         return None
-    one, other = (ends - ends.mean() for ends in (layouts[0], layouts[-1]))
+    middle = int(np.argmax(way >= 0.5)) - rest // 2
+    at_start, inside, at_end = (
+        float(np.median(np.abs(layouts[place + rest] - layouts[place]).mean(axis=1)))
+        for place in (0, min(max(middle, 0), len(way) - 1 - rest), len(way) - 1 - rest)
+    )
+    if inside < FASTER * max(at_start, at_end):
+        return None
+    one, other = ((end[kept] - end[kept].mean()).ravel() for end in (layouts[0], layouts[-1]))
     shared = float(one @ other) / max(float(np.linalg.norm(one) * np.linalg.norm(other)), 1e-9)
     return None if shared > SAME_LAYOUT else way
 
 
-def _is_black(look: Look) -> bool:
-    return bool(
-        np.abs(look.layout.astype(np.float32) - look.layout.min()).max() <= BLACK and look.layout.max() <= 4 * BLACK
-    )
+def _is_black(look: Look, other: Look) -> bool:
+    """Say whether a picture is black, or nearly so beside the other end of its fade."""
+    return bool(look.layout.max() <= max(BLACK, AT_REST * 2.0 * float(other.layout.max())))

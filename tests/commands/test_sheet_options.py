@@ -6,9 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from tonemap import Rendition, find_operators
+from tonemap import Encoding, Rendition, find_operators
 from tonemap.adjustments import InputAdjustments
-from tonemap.shots import Shot
+from tonemap.measure.patches import Patch
+from tonemap.media.oiio_output import write_codes
+from tonemap.shots import Key, Shot
 from tonemap.trim_sheet import MasterEntry, RenditionEntry, TrimSheet, save
 
 HOST = find_operators()
@@ -93,6 +95,24 @@ def test_measure_measures_the_renditions_of_a_sheet(trimbench, master, sheet):
     outcome = trimbench("measure", master, "--sheet", sheet, "--shot", "12", "--engine", "reference", "--json")
     assert outcome.status == 0, outcome.err
     assert [rendition["name"] for rendition in json.loads(outcome.out)["renditions"]] == ["soft"]
+
+
+def test_measure_takes_master_frames_and_patches_from_the_shot(trimbench, codes, tmp_path):
+    for number in range(6):
+        write_codes(tmp_path / f"reel.{number:04d}.png", codes, Encoding("pq", "bt2020", "narrow", 10))
+    keys = (Key(2, {"input.exposure": 0.0}), Key(4, {"input.exposure": 1.0}))
+    shot = Shot("12", 2, 4, keys=keys, patches=(Patch.rectangle("face", "skin", 0.0, 0.0, 0.5, 0.5),))
+    sheet = TrimSheet((MasterEntry("A", "reel.####.png"),), shots=(shot,)).with_rendition(
+        Rendition("soft", "knee"), HOST
+    )
+    path = tmp_path / "programme.trims"
+    save(replace(sheet, default_rendition="soft"), path)
+    outcome = trimbench("measure", "--sheet", path, "--shot", "12", "--engine", "reference", "--json")
+    assert outcome.status == 0, outcome.err
+    report = json.loads(outcome.out)
+    assert report["measured"]["frames"] == 3
+    assert {row["name"] for row in report["patches"]["rows"]} == {"face"}
+    assert outcome.err == ("trimbench: shot '12' changes inside; its rendition is taken as it is at its first frame\n")
 
 
 @pytest.mark.parametrize(

@@ -57,7 +57,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(parsed: argparse.Namespace) -> int:
     """Measure and print; exit status 1 when a frame could not be read or a profile fails."""
-    if (parsed.master is None) == (parsed.readings is None):
+    if (parsed.master is None and parsed.sheet is None) == (parsed.readings is None):
         raise WrongCall("measure takes a master, or a monitor's readings with --readings; name one of them")
     if parsed.readings is not None:
         from .measure_monitor import run_readings
@@ -119,12 +119,32 @@ def session_of(parsed: argparse.Namespace) -> Any:
     patches, area = tuple(_patch(text) for text in parsed.patch), _area(parsed.area)
     host = options.host_of(parsed) if options.says_renditions(parsed) else None
     renditions = options.renditions_of(parsed, host) if host else []
-    master = open_master(parsed.master, options.wishes_of(parsed), as_sequence=parsed.sequence, matrix=parsed.matrix)
-    first, last = _frames(parsed.frames, master)
+    if parsed.master is None:
+        master, first, last, of_shot = _from_sheet(parsed)
+        patches += of_shot
+    else:
+        master = open_master(
+            parsed.master, options.wishes_of(parsed), as_sequence=parsed.sequence, matrix=parsed.matrix
+        )
+        first, last = _frames(parsed.frames, master)
     master.frames(first, last, parsed.step)  # says here what is wrong with the numbers
     chains = [chain_of(rendition, master.encoding, host) for rendition in renditions]
     plan = Plan(first, last, parsed.step, area, profile, patches, parsed.find_skin)
     return Session(master, plan, chains, options.engine_of(parsed.engine) if chains else None)
+
+
+def _from_sheet(parsed: argparse.Namespace) -> tuple[Any, int, int, tuple[Any, ...]]:
+    """Open the master of the sheet or of its shot; of a shot, also give its frames and its patches."""
+    from tonemap.sheet_masters import open_entry
+
+    sheet = options.sheet_of(parsed)
+    shot = sheet.shot(parsed.shot) if parsed.shot is not None else None
+    entry = sheet.master(shot.master if shot else None)
+    parsed.master = sheet.path_of(entry)
+    master = open_entry(sheet, entry)
+    if shot is None or parsed.frames:
+        return (master, *_frames(parsed.frames, master), shot.patches if shot else ())
+    return master, shot.source_first, shot.source_first + shot.count - 1, shot.patches
 
 
 def _frames(text: str | None, master: Any) -> tuple[int, int]:

@@ -112,7 +112,9 @@ def sheet_of(parsed: argparse.Namespace) -> Any:
         return None
     from tonemap.trim_sheet import load
 
-    return load(parsed.sheet)
+    if getattr(parsed, "loaded_sheet", None) is None:
+        parsed.loaded_sheet = load(parsed.sheet)
+    return parsed.loaded_sheet
 
 
 def says_renditions(parsed: argparse.Namespace) -> bool:
@@ -131,18 +133,34 @@ def renditions_of(parsed: argparse.Namespace, host: Host) -> list[Rendition]:
     WrongCall
         For a wrong name or value.
     """
-    sheet = sheet_of(parsed)
+    sheet, shot = sheet_of(parsed), _shot_of(parsed)
     words_of_all = getattr(parsed, "rendition_words", [])
     if sheet is not None and not words_of_all:
-        return _distinct(_of_sheet(parsed, sheet, host))
-    return _distinct([_spelled_out(words, parsed, sheet, host) for words in words_of_all])
+        return _distinct(_of_sheet(parsed, sheet, shot, host))
+    return _distinct([_spelled_out(words, sheet, shot, host) for words in words_of_all])
 
 
-def _of_sheet(parsed: argparse.Namespace, sheet: Any, host: Host) -> list[Rendition]:
+def _shot_of(parsed: argparse.Namespace) -> Any:
+    """Return the shot that the user named, or None; a shot that changes inside is said on standard error."""
     import sys
 
-    if parsed.shot is not None:
-        return [sheet.rendition_at(sheet.shot(parsed.shot).first, host)]
+    sheet = sheet_of(parsed)
+    if sheet is None or parsed.shot is None:
+        return None
+    shot = sheet.shot(parsed.shot)
+    if shot.changes_inside:
+        print(
+            f"trimbench: shot '{shot.name}' changes inside; its rendition is taken as it is at its first frame",
+            file=sys.stderr,
+        )
+    return shot
+
+
+def _of_sheet(parsed: argparse.Namespace, sheet: Any, shot: Any, host: Host) -> list[Rendition]:
+    import sys
+
+    if shot is not None:
+        return [sheet.rendition_at(shot.first, host)]
     if not parsed.takes_several_renditions:
         if sheet.default_rendition is None:
             raise WrongCall(
@@ -160,7 +178,7 @@ def _of_sheet(parsed: argparse.Namespace, sheet: Any, host: Host) -> list[Rendit
     return renditions
 
 
-def _spelled_out(words: list[tuple[str, str]], parsed: argparse.Namespace, sheet: Any, host: Host) -> Rendition:
+def _spelled_out(words: list[tuple[str, str]], sheet: Any, shot: Any, host: Host) -> Rendition:
     from dataclasses import replace
 
     given = dict(words)
@@ -168,8 +186,7 @@ def _spelled_out(words: list[tuple[str, str]], parsed: argparse.Namespace, sheet
         if sheet is None:
             raise WrongCall(f"--rendition {given['rendition']} names one of a trim sheet; give it with --sheet FILE")
         rendition = sheet.rendition_entry(given["rendition"]).rendition(host)
-        if parsed.shot is not None:
-            shot = sheet.shot(parsed.shot)
+        if shot is not None:
             rendition = shot.rendition_at(shot.first, rendition, host)
         if "gamut" in given:
             host.get(given["gamut"], "gamut")
