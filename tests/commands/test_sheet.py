@@ -2,6 +2,7 @@
 
 import json
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import av
@@ -10,7 +11,9 @@ import pytest
 
 from tonemap.encoding import Encoding
 from tonemap.media.oiio_output import write_codes
-from tonemap.trim_sheet import load
+from tonemap.sheet_work import SheetWork
+from tonemap.shots import Key, Shot
+from tonemap.trim_sheet import load, save
 
 PQ = Encoding("pq", "bt2020", "narrow", 10)
 FRAMES = 12
@@ -133,6 +136,54 @@ def test_another_picture_under_the_old_name_is_not_taken(trimbench, sheet, reel,
     shutil.copytree(tmp_path / "gone", tmp_path / "archive" / "xright")
     assert trimbench("sheet", "relink", sheet, tmp_path / "archive").status == 0
     assert load(sheet).masters[0].path == "archive/xright/reel.####.png"
+
+
+def test_unsaved_changes_of_a_bench_are_not_run_over_and_can_be_recovered(trimbench, sheet):
+    work = SheetWork.open(sheet)
+    work.change(replace(work.sheet, note="lamp"), "note")
+    outcome = trimbench("sheet", "shots", sheet, "--cuts", "5")
+    assert (outcome.status, outcome.err) == (
+        1,
+        f"trimbench: {sheet}: a bench has changes of this sheet that are not saved; save them there, "
+        f"or after a crash call 'trimbench sheet recover {sheet}'\n",
+    )
+    assert "there are changes that have not been saved" in trimbench("sheet", "check", sheet).out
+    outcome = trimbench("sheet", "recover", sheet)
+    assert outcome.status == 0
+    assert outcome.out.startswith(f"{sheet}: saved with what ")
+    assert outcome.out.endswith(" had done: note\n")
+    assert load(sheet).note == "lamp"
+    assert trimbench("sheet", "recover", sheet).out == f"{sheet}: there is nothing to recover\n"
+    again = SheetWork.open(sheet)
+    again.change(replace(again.sheet, note="dark"), "note")
+    assert trimbench("sheet", "recover", sheet, "--discard").status == 0
+    assert load(sheet).note == "lamp"
+    assert trimbench("sheet", "shots", sheet, "--cuts", "5").status == 0
+
+
+def test_who_has_the_sheet_open_is_said(trimbench, sheet):
+    note = sheet.with_name(f".{sheet.name}.attic.7.open")
+    note.write_text(json.dumps({"user": "eve", "host": "attic", "pid": 7, "since": "2026-01-02T03:04:05+00:00"}))
+    outcome = trimbench("sheet", "shots", sheet, "--cuts", "5")
+    assert (outcome.status, outcome.err) == (
+        0,
+        f"trimbench: {sheet}: eve on attic (since 2026-01-02 03:04:05 UTC) has the sheet open "
+        "and can't save over this change\n",
+    )
+
+
+def test_the_table_shows_what_lies_between_shots_settings_and_ramps(trimbench, sheet):
+    keys = (Key(6, {"input.exposure": 0.0}), Key(9, {"input.exposure": -0.5}))
+    made = load(sheet).with_shot(
+        Shot("7", 5, 9, rendition="soft", settings={"gamut.reach": 2.0}, keys=keys, note="lamp")
+    )
+    save(made)
+    assert trimbench("sheet", "show", sheet).out.splitlines()[-4:] == [
+        "Shots",
+        "  \u2013  0 to 4    (soft)",
+        "  7  5 to 9    soft    gamut.reach 2, input.exposure 0 at 6 \u2192 -0.5 at 9  lamp",
+        "  \u2013  10 to 11  (soft)",
+    ]
 
 
 def test_check_says_what_can_not_be_rendered(trimbench, sheet):

@@ -41,6 +41,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     options.add_operators(check)
     check.add_argument("--json", action="store_true", help="print as JSON")
 
+    recover = _action(actions, "recover", "save what a bench that was cut off had not saved yet")
+    recover.add_argument("--discard", action="store_true", help="throw it away instead")
+
     relink = _action(actions, "relink", "find its masters below a folder, by name, and check them")
     relink.add_argument("folder", metavar="FOLDER", type=Path)
 
@@ -68,6 +71,7 @@ def run(parsed: argparse.Namespace) -> int:
         "add": _add,
         "show": _show,
         "check": _check,
+        "recover": _recover,
         "relink": _relink,
         "shots": _shots,
         "propose": _propose,
@@ -95,9 +99,9 @@ def _new(parsed: argparse.Namespace) -> int:
 
 
 def _add(parsed: argparse.Namespace) -> int:
-    from tonemap.trim_sheet import load, save
+    from tonemap.trim_sheet import save
 
-    sheet = load(parsed.sheet_file)
+    sheet = _loaded_for_a_change(parsed.sheet_file)
     master = _entered(parsed)
     if any(item.name == master.name for item in sheet.masters):
         raise WrongCall(f"{parsed.sheet_file}: there is a master '{master.name}' already; give another name with --as")
@@ -144,7 +148,9 @@ def _check(parsed: argparse.Namespace) -> int:
     faults = [*unknown_operators(sheet, options.host_of(parsed)), *programme_faults(sheet)]
     notices = [f"{person.sentence} has the sheet open" for person in open_elsewhere(parsed.sheet_file)]
     if journal_path(parsed.sheet_file).exists():
-        notices.append("there are changes that have not been saved, in its journal; the bench can recover them")
+        notices.append(
+            "there are changes that have not been saved, in its journal; 'trimbench sheet recover' saves them"
+        )
     if parsed.json:
         found = [
             {"name": one.entry.name, "path": str(one.path), "differences": one.differences, "fault": one.fault}
@@ -157,6 +163,45 @@ def _check(parsed: argparse.Namespace) -> int:
     return 0 if all(one.is_same for one in masters) and not faults else 1
 
 
+def _recover(parsed: argparse.Namespace) -> int:
+    from tonemap.journal import forget, journal_path, recover
+    from tonemap.trim_sheet import save
+
+    if parsed.discard:
+        forget(parsed.sheet_file)
+        print(f"{journal_path(parsed.sheet_file)}: discarded")
+        return 0
+    found = recover(parsed.sheet_file)
+    if found is None:
+        print(f"{parsed.sheet_file}: there is nothing to recover")
+        return 0
+    save(found.sheet)
+    forget(parsed.sheet_file)
+    for notice in found.notices:
+        print(f"trimbench: {notice}", file=sys.stderr)
+    print(f"{parsed.sheet_file}: saved with what {found.person.sentence} had done: {', '.join(found.changes)}")
+    return 0
+
+
+def _loaded_for_a_change(path: Path) -> Any:
+    """Load a sheet that is about to be changed; unsaved changes forbid it, and who has it open is said."""
+    from tonemap.in_use import open_elsewhere
+    from tonemap.journal import journal_path
+    from tonemap.trim_sheet import load
+
+    sheet = load(path)
+    if journal_path(path).exists():
+        raise TrimbenchError(
+            f"{path}: a bench has changes of this sheet that are not saved; save them there, "
+            f"or after a crash call 'trimbench sheet recover {path}'"
+        )
+    for person in open_elsewhere(path):
+        print(
+            f"trimbench: {path}: {person.sentence} has the sheet open and can't save over this change", file=sys.stderr
+        )
+    return sheet
+
+
 def _print_masters(masters: list[Any]) -> None:
     for one in masters:
         words = one.fault or "; ".join(one.differences) or f"the same, {_frames(one.entry.frames)}"
@@ -165,9 +210,9 @@ def _print_masters(masters: list[Any]) -> None:
 
 def _relink(parsed: argparse.Namespace) -> int:
     from tonemap.sheet_masters import relinked
-    from tonemap.trim_sheet import load, save
+    from tonemap.trim_sheet import save
 
-    sheet, masters = relinked(before := load(parsed.sheet_file), parsed.folder)
+    sheet, masters = relinked(before := _loaded_for_a_change(parsed.sheet_file), parsed.folder)
     if sheet != before:
         save(sheet)
     _print_masters(masters)
@@ -178,11 +223,11 @@ def _shots(parsed: argparse.Namespace) -> int:
     from tonemap.edit_list import read_edit_list
     from tonemap.shot_list import with_cuts, with_edit_list
     from tonemap.timecode import rate_of
-    from tonemap.trim_sheet import load, save
+    from tonemap.trim_sheet import save
 
     if (parsed.list is None) == (parsed.cuts is None):
         raise WrongCall("shots come from a list or from --cuts; name one of them")
-    sheet = load(parsed.sheet_file)
+    sheet = _loaded_for_a_change(parsed.sheet_file)
     rate = rate_of(parsed.rate) if parsed.rate else _rate_of(sheet)
     notices: tuple[str, ...] = ()
     if parsed.cuts is not None:

@@ -7,7 +7,7 @@ from typing import Any
 from tonemap.master_entry import MasterEntry
 from tonemap.shots import Shot
 from tonemap.timecode import frames_of, is_drop, rate_text, text_of
-from tonemap.trim_sheet import TrimSheet
+from tonemap.trim_sheet import Piece, TrimSheet
 
 
 def table(sheet: TrimSheet) -> str:
@@ -26,7 +26,10 @@ def table(sheet: TrimSheet) -> str:
         )
     )
     labels = _Labels(sheet)
-    parts.append(_block("Shots", [_shot(shot, sheet, labels) for shot in sheet.shots]))
+    rows = [
+        _shot(piece.shot, sheet, labels) if piece.shot else _between(piece, sheet, labels) for piece in sheet.pieces()
+    ]
+    parts.append(_block("Shots", rows))
     return "\n\n".join(parts)
 
 
@@ -86,6 +89,11 @@ def _shot(shot: Shot, sheet: TrimSheet, labels: _Labels) -> tuple[str, ...]:
     source = f"{shot.master} from {shot.source_first}" if shot.master else ""
     frames = f"{shot.first} to {shot.last}"
     return shot.name, frames, labels.label(shot.first), source, rendition, ", ".join(trims), shot.note
+
+
+def _between(piece: Piece, sheet: TrimSheet, labels: _Labels) -> tuple[str, ...]:
+    words = f"({sheet.default_rendition})" if piece.master and sheet.default_rendition else "no picture"
+    return "\u2013", f"{piece.first} to {piece.last}", labels.label(piece.first), "", words, "", ""
 
 
 def _ramp(shot: Shot, path: str) -> str:
