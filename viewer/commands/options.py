@@ -48,13 +48,16 @@ def add_renditions(parser: argparse.ArgumentParser, several: bool) -> None:
         action=_Word,
         help="a setting, for example tone.knee_offset=0.7, input.exposure=-0.5, gamut.reach=2, target.peak=203",
     )
+    group.add_argument(
+        "--cdl", metavar="FILE[#NAME]", action=_Word, help="output adjustments from a .cdl, .cc or .ccc file"
+    )
     group.add_argument("--name", metavar="NAME", action=_Word, help="what the rendition is called")
     add_sheet(group)
     group.add_argument(
         "--rendition",
         metavar="NAME",
         action=_Word,
-        help="one of the trim sheet's; --gamut, --set and --name after it change it for this call",
+        help="one of the trim sheet's; --gamut, --set, --cdl and --name after it change it for this call",
     )
     parser.set_defaults(takes_several_renditions=several)
     add_operators(parser)
@@ -203,7 +206,21 @@ def _spelled_out(words: list[tuple[str, str]], sheet: Any, shot: Any, host: Host
             if not equals:
                 raise WrongCall(f"--set {text} has no value; write it as PATH=VALUE, for example input.exposure=0.5")
             rendition = with_setting(rendition, path.strip(), value.strip(), host)
+        elif word == "cdl":
+            rendition = _with_cdl(rendition, text, host)
     return rendition
+
+
+def _with_cdl(rendition: Rendition, words: str, host: Host) -> Rendition:
+    """Return the rendition with the output adjustments of a colour decision; raises WrongCall for what is too far."""
+    from tonemap.cdl_files import correction_named
+    from tonemap.settings import with_settings
+
+    values = {f"output.{name}": value for name, value in vars(correction_named(words).cdl).items()}
+    try:
+        return with_settings(rendition, values, host)
+    except WrongCall as fault:
+        raise WrongCall(f"{words}: {fault}") from None
 
 
 def engine_of(wish: str | None) -> Engine:

@@ -1,0 +1,77 @@
+"""trimbench cdl: output adjustments as colour decisions of the ASC CDL, and what is in such files."""
+
+import argparse
+import json
+from pathlib import Path
+from typing import Any
+
+from tonemap.errors import WrongCall
+
+from . import options
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the verb's arguments."""
+    parser.add_argument(
+        "file", metavar="FILE", type=Path, nargs="?", help="a trim sheet, or colour decisions: .cdl, .cc, .ccc"
+    )
+    parser.add_argument("-o", "--output", metavar="OUT", type=Path, help=".cdl, .cc or .ccc; without it: print only")
+    parser.add_argument("--overwrite", action="store_true", help="replace the output when it exists")
+    options.add_renditions(parser, several=True)
+    parser.add_argument("--json", action="store_true", help="print as JSON")
+
+
+def run(parsed: argparse.Namespace) -> int:
+    """Collect the corrections, write them where a file is named, and print them."""
+    from tonemap.cdl_files import write_corrections
+
+    corrections, notices = _corrections(parsed)
+    if parsed.output is not None:
+        write_corrections(parsed.output, corrections, overwrite=parsed.overwrite)
+    report = {
+        "output": str(parsed.output) if parsed.output else None,
+        "notices": notices,
+        "corrections": [{"name": item.name, "note": item.note, **vars(item.cdl)} for item in corrections],
+    }
+    print(json.dumps(report, indent=2, ensure_ascii=False) if parsed.json else _sentences(report))
+    return 0
+
+
+def _corrections(parsed: argparse.Namespace) -> tuple[list[Any], list[str]]:
+    """Return the corrections of a file, of the shots of a sheet, or of the renditions that are named, with notices."""
+    from tonemap.cdl_files import ENDINGS, Correction, read_corrections
+
+    if parsed.file is not None and parsed.file.suffix.lower() in ENDINGS:
+        if options.says_renditions(parsed):
+            raise WrongCall(f"{parsed.file} has its own numbers; leave out the renditions")
+        return read_corrections(parsed.file), []
+    if parsed.file is not None:
+        if parsed.sheet is not None:
+            raise WrongCall(f"{parsed.file} and {parsed.sheet} are two files; give one")
+        parsed.sheet = parsed.file
+    host = options.host_of(parsed)
+    if not options.says_renditions(parsed):
+        raise WrongCall("cdl takes a trim sheet, colour decisions, or a rendition; for example --set output.slope=1.1")
+    sheet = options.sheet_of(parsed)
+    if sheet is None or not sheet.shots or parsed.shot is not None or getattr(parsed, "rendition_words", []):
+        renditions = options.renditions_of(parsed, host)
+        return [Correction(parsed.shot or item.name, item.output, item.name) for item in renditions], []
+    corrections, notices = [], []
+    for shot in sheet.shots:
+        rendition = sheet.rendition_at(shot.first, host)
+        corrections.append(Correction(shot.name, rendition.output, rendition.name))
+        if rendition.output != sheet.rendition_at(shot.last, host).output:
+            notices.append(f"shot {shot.name} changes inside; the correction is that of its first frame")
+    return corrections, notices
+
+
+def _sentences(report: dict[str, Any]) -> str:
+    lines = list(report["notices"])
+    if report["output"]:
+        count = len(report["corrections"])
+        lines.insert(0, f"{report['output']}: {count} correction{'s' if count > 1 else ''}")
+    for item in report["corrections"]:
+        words = ((word, item[word]) for word in ("slope", "offset", "power"))
+        numbers = ", ".join(f"{word} " + " ".join(f"{number:g}" for number in values) for word, values in words)
+        lines.append(f"{item['name'] or '(no name)'}: {numbers}, saturation {item['saturation']:g}")
+    return "\n".join(lines)
