@@ -14,6 +14,8 @@ VERBS = {
     "view": "open the bench: the master beside its renditions",
     "compare": "write one labelled picture: master and renditions side by side",
     "render": "write the SDR picture of one rendition",
+    "lut": "write a rendition as a LUT, with its distance from the exact trim",
+    "cdl": "write output adjustments as ASC CDL, or show what is in such a file",
     "measure": "the figures of a master and its renditions: levels, gamut, legality, patches; or of a monitor",
     "sheet": "make, show, check and relink a trim sheet, and bring its shots in",
     "operators": "list the operators, or show one",

@@ -1,0 +1,106 @@
+"""Where a LUT's input and the frame that it is measured on come from: a master, a trim sheet, or the user's words."""
+
+import argparse
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from tonemap.errors import TrimbenchError, WrongCall
+from tonemap.lut_input import WORDS, LutInput, input_for, input_named
+from tonemap.picture import Picture
+
+from . import options
+
+HDR_PEAK = 1000.0
+ON_GRID_ALONE = "measured on the grid alone: there is no frame"
+
+
+@dataclass(frozen=True)
+class Source:
+    """What a LUT is made for.
+
+    Attributes
+    ----------
+    picture : the frame to measure on; None where there is none
+    label : what the user calls the frame
+    notices : sentences about what was assumed or left out
+    """
+
+    lut_input: LutInput
+    picture: Picture | None = None
+    label: str | None = None
+    notices: tuple[str, ...] = ()
+
+
+def source_of(parsed: argparse.Namespace) -> Source:
+    """Find the LUT's input and the frame; raises WrongCall where the input can't be known."""
+    if parsed.master is not None:
+        from tonemap.media.master import open_master
+
+        return _of_master(parsed, open_master(parsed.master, options.wishes_of(parsed)), parsed.frame)
+    sheet = options.sheet_of(parsed)
+    if sheet is not None and (parsed.shot is not None or len(sheet.masters) == 1):
+        return _of_sheet(parsed, sheet)
+    _refuse_words_of_a_master(parsed)
+    if parsed.frame is not None:
+        raise WrongCall(f"--frame {parsed.frame} is one of a master, and none is given; name it")
+    if parsed.input is None:
+        raise WrongCall(f"there is no master, so the LUT's input is not known; name a master, or give --input {WORDS}")
+    lut_input = input_named(parsed.input, parsed.peak or HDR_PEAK, parsed.black or 0.0)
+    return Source(lut_input, notices=(ON_GRID_ALONE,))
+
+
+def _of_master(parsed: argparse.Namespace, master: Any, number: int | None, index: int | None = None) -> Source:
+    """Take the input of a master, and one frame: that of a number, of a place, or the one in the middle."""
+    facts = master.facts
+    if number is not None:
+        index = master.index(number)
+    elif index is None:
+        index = (master.count - 1) // 2
+    frame = next(iter(master.frames(index, index)))
+    encoding = facts.encoding
+    if parsed.input is None:
+        lut_input = input_for(encoding, facts.stored)
+    else:
+        lut_input = input_named(parsed.input, encoding.peak, encoding.black)
+    return Source(lut_input, frame.picture, frame.name, tuple(facts.notices))
+
+
+def _of_sheet(parsed: argparse.Namespace, sheet: Any) -> Source:
+    """Take the input of a sheet's master, and a frame of the shot; a master that is not here costs the frame only."""
+    from tonemap.media.master import open_master
+    from tonemap.media.wishes import EncodingWishes
+
+    _refuse_words_of_a_master(parsed)
+    shot = sheet.shot(parsed.shot) if parsed.shot is not None else None
+    entry = sheet.master(shot.master if shot else None)
+    index: int | None = None
+    notices: tuple[str, ...] = ()
+    if shot is not None:
+        index = shot.source_first if shot.changes_inside else shot.source_first + (shot.count - 1) // 2
+        if shot.changes_inside:
+            notices = (f"shot {shot.name} changes inside; the LUT is that of its first frame",)
+    said = {"signal_range" if word == "range" else word: value for word, value in entry.said.items()}
+    matrix = said.pop("matrix", None)
+    path: Path = sheet.path_of(entry)
+    try:
+        master = open_master(path, EncodingWishes(**said), matrix=matrix)
+    except WrongCall:
+        raise
+    except TrimbenchError as fault:
+        if entry.encoding is None or parsed.frame is not None:
+            raise
+        known = entry.encoding
+        lut_input = input_named(parsed.input, known.peak, known.black) if parsed.input else input_for(known)
+        return Source(lut_input, notices=(*notices, str(fault), ON_GRID_ALONE))
+    source = _of_master(parsed, master, parsed.frame, index)
+    return replace(source, notices=(*notices, *source.notices))
+
+
+def _refuse_words_of_a_master(parsed: argparse.Namespace) -> None:
+    for word in ("transfer", "primaries", "signal_range", "bits", "unit"):
+        if getattr(parsed, word) is not None:
+            raise WrongCall(
+                f"--{word.removeprefix('signal_')} describes a master, and none is given; "
+                f"describe the LUT's input with --input {WORDS}"
+            )
