@@ -2,7 +2,9 @@
 // At 1:1 and above the pixel under the middle, untouched. Below, the mean of light over the pixel's own area: from a
 // level whose texels are at most half as large, each weighed by how much of it lies inside. A texel is itself an exact
 // mean, so only where the area's edge cuts one (below 1:4; above, the level is the picture) is the mean not exact.
-// The master's light is averaged, before the operators: a mean of a rendition's own light would need them first.
+// The master's light is averaged, before the operators: quick, for while a hand moves; average.frag is exact.
+#include "lib/averaging.glsl"
+
 uniform sampler2D light;   // the level
 uniform ivec2 level_size;  // in texels
 uniform float texel;       // picture pixels a side of a texel: 1, 2, 4, ...
@@ -11,13 +13,6 @@ uniform vec2 origin;       // tile pixel at which the picture's corner lies
 uniform float zoom;        // tile pixels a picture pixel
 
 out vec4 result;  // alpha: 1 inside the picture
-
-float covered(float low, float high, int index, float limit)
-{
-    float from = max(low, float(index) * texel);
-    float to = min(high, min(float(index + 1) * texel, limit));
-    return max(to - from, 0.0);
-}
 
 void main()
 {
@@ -37,9 +32,9 @@ void main()
     vec3 sum = vec3(0.0);
     float weight = 0.0;
     for (int y = first.y; y <= last.y; ++y) {
-        float height = covered(low.y, high.y, y, picture_size.y);
+        float height = covered(low.y, high.y, y, texel, picture_size.y);
         for (int x = first.x; x <= last.x; ++x) {
-            float area = height * covered(low.x, high.x, x, picture_size.x);
+            float area = height * covered(low.x, high.x, x, texel, picture_size.x);
             sum += area * texelFetch(light, ivec2(x, y), 0).rgb;
             weight += area;
         }

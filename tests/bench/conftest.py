@@ -79,6 +79,14 @@ class Hand:
         for _ in range(count):
             self.app.frame()
 
+    def settle(self) -> None:
+        """Draw frames until the bench has nothing left to do, as in a window that is left alone."""
+        for _ in range(2000):
+            self.app.frame()
+            if self.app.is_settled:
+                return
+        raise AssertionError("the bench does not come to rest")
+
     def place(self, name: str) -> Rect:
         assert self.app.ui.places is not None
         assert name in self.app.ui.places, f"no widget {name!r} among {sorted(self.app.ui.places)}"

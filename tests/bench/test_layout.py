@@ -38,7 +38,7 @@ def inside(inner: Rect, outer: Rect) -> bool:
 @given(width=st.integers(1, 8000), height=st.integers(1, 5000), em=st.floats(8.0, 48.0), is_shown=st.booleans())
 def test_areas_cover_the_window_without_overlap(width, height, em, is_shown):
     areas = window_areas(width, height, em, is_shown)
-    parts = [areas.bar, areas.tiles, areas.status, *([areas.panel] if areas.panel else [])]
+    parts = [areas.bar, areas.showing, areas.tiles, areas.status, *([areas.panel] if areas.panel else [])]
     covered = sum(part.width * part.height for part in parts)
     assert covered == width * max(height, areas.bar.height + areas.status.height)
     assert all(part.width >= 0 and part.height >= 0 for part in parts)

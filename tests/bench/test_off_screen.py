@@ -6,8 +6,8 @@ import pytest
 from tonemap.adjustments import InputAdjustments
 from tonemap.anchors import anchors_of
 from tonemap.colorimetry import conversion_matrix, convert
-from tonemap.encoding import decode, encode, quantise_signal
-from tonemap.reference import ReferenceEngine, render_light
+from tonemap.encoding import decode
+from tonemap.reference import ReferenceEngine
 from tonemap.transfer import bt1886_eotf_inverse
 from viewer.bench import state as actions
 from viewer.bench.layout import Rect, View
@@ -30,20 +30,6 @@ def test_above_one_to_one_pixels_are_blocks(hand, zoom):
         hand.assert_tile_is_exact(slot.key)
 
 
-def test_below_one_to_one_light_is_averaged_over_the_area(hand):
-    hand.bench.do(actions.with_view, View(0.5))
-    hand.frames()
-    picture, chain = hand.bench.state.master.picture, hand.chain(1)
-    rows, columns = picture.rows // 2, picture.columns // 2
-    light = decode(picture.samples, picture.encoding)[: 2 * rows, : 2 * columns]
-    mean = light.reshape(rows, 2, columns, 2, 3).mean(axis=(1, 3))
-    target = chain.rendition.target
-    wanted = hand.surface_codes(quantise_signal(encode(render_light(mean, chain), target), target), target)
-    left, top = hand.bench.placement.left, hand.bench.placement.top
-    tile = hand.tile(1).astype(int)[top : top + rows, left : left + columns]
-    hand.assert_rounded(tile, wanted)
-
-
 def test_the_masters_tile_shows_light_as_is_up_to_its_window(hand):
     hand.click("pixels")
     for nits in (100.0, 400.0):
@@ -59,12 +45,12 @@ def test_the_masters_tile_shows_light_as_is_up_to_its_window(hand):
 def test_a_dragged_track_changes_the_next_frame_and_compiles_nothing(hand):
     hand.click("pixels")
     before = hand.tile(1)
-    programs = len(hand.app.tiles._programs)
+    programs = hand.app.tiles.programs.count()
     hand.drag("track input.exposure", (0.5, 0.5), (0.4, 0.5))
     exposure = hand.bench.state.slot(1).rendition.input.exposure
     assert -4.0 < exposure < -0.5
     assert (hand.tile(1) != before).any()
-    assert len(hand.app.tiles._programs) == programs
+    assert hand.app.tiles.programs.count() == programs
     hand.assert_tile_is_exact(1)
     hand.assert_tile_is_exact(2)
 

@@ -15,12 +15,14 @@ from .. import gl as _platform_is_set  # noqa: F401 - before anything that impor
 from ..gl.context import renderer_name
 from . import theme
 from .bench import Bench, Notice
-from .input import KEYS, press
-from .layout import Areas, Rect, Tile, grid, place, window_areas
+from .input import HOLD, KEYS, press
+from .layout import Areas, Rect, place, window_areas
 from .opening import open_master
-from .panels import bar, captions, help_sheet, rendition, status, strip
+from .panels import bar, captions, difference_scale, help_sheet, rendition, showing_bar, status, strip, wipe_line
 from .panels.files import FileList
 from .panels.question import QuestionSheet
+from .panes import Pane, panes
+from .showing import Key
 from .state import Master
 from .surface import Surface, WindowSurface
 from .tiles import Tiles
@@ -37,6 +39,9 @@ NARROW = 46.0
 """Units of the type; a narrower window starts without the panel."""
 
 EMPTY_ASPECT = 16.0 / 9.0
+
+REFINING = 0.025
+"""Seconds of a frame that go to exact means while nothing changes."""
 
 
 class App:
@@ -74,10 +79,10 @@ class App:
         self.ui.em = theme.TYPE_SIZE * self.content_scale / unit
         imgui.new_frame()
         try:
-            tiles = self._interface(round(width / unit), round(height / unit), unit)
+            laid = self._interface(round(width / unit), round(height / unit), unit)
         finally:
             imgui.render()
-        self._draw(tiles, unit)
+        self._draw(laid, unit)
         self.surface.end()
 
     def close(self) -> None:
@@ -85,7 +90,7 @@ class App:
         self.tiles.delete()
         imgui.backends.opengl3_shutdown()
 
-    def _interface(self, width: int, height: int, unit: float) -> tuple[Tile, ...]:
+    def _interface(self, width: int, height: int, unit: float) -> tuple[Pane, ...]:
         bench, ui = self.bench, self.ui
         if ui.places is not None:
             ui.places.clear()
@@ -96,9 +101,10 @@ class App:
         below = Rect(over.left, over.top + strip_height, over.width, over.height - strip_height)
         bar.draw(bench, ui, areas.bar, self._picture_size)
         strip.draw(bench, ui, Rect(over.left, over.top, over.width, strip_height))
-        tiles = self._lay_out(below, unit)
+        showing_bar.draw(bench, ui, areas.showing)
+        laid = self._lay_out(below, unit)
         if below.width > 2.0 * ui.em and below.height > 2.0 * ui.em:
-            captions.draw(bench, ui, below, tiles, unit)
+            captions.draw(bench, ui, below, laid, unit, over=(wipe_line.draw, difference_scale.draw))
         self._rest(areas)
         return self._lay_out(below, unit)  # again: the panel may have changed what there is
 
@@ -111,21 +117,23 @@ class App:
         self._files.draw(bench, ui)
         self._question.draw(bench, ui)
 
-    def _lay_out(self, area: Rect, unit: float) -> tuple[Tile, ...]:
+    def _lay_out(self, area: Rect, unit: float) -> tuple[Pane, ...]:
         """Place the tiles, and the view on them."""
         master = self.bench.state.master
         aspect = master.picture.columns / master.picture.rows if master else EMPTY_ASPECT
-        tiles = grid(1 + len(self.bench.state.slots), area, self.ui.em, min(max(aspect, 0.2), 5.0))
-        picture = tiles[0].picture.scaled(unit)  # all have the same size
+        state, is_other = self.bench.state, self.bench.shown.is_other
+        laid = panes(state.showing, state.keys, is_other, area, self.ui.em, min(max(aspect, 0.2), 5.0))
+        picture = laid[0].tile.picture.scaled(unit)  # all have the same size
         self._picture_size = picture.width, picture.height
         if master is not None:
             self.bench.placement = place(
                 self.bench.state.view, master.picture.columns, master.picture.rows, *self._picture_size
             )
-        return tiles
+        return laid
 
     def _keys(self) -> None:
         io = imgui.get_io()
+        self.bench.shown.is_other = imgui.is_key_down(getattr(imgui.Key, HOLD)) and not io.want_text_input
         if io.want_text_input or imgui.is_popup_open("", imgui.PopupFlags_.any_popup):
             return
         typed = [chr(character) for character in io.input_queue_characters]
@@ -134,34 +142,49 @@ class App:
         for name in (*typed, *pressed):
             press(self.bench, name, self._picture_size)
 
-    def _draw(self, tiles: tuple[Tile, ...], unit: float) -> None:
+    def _draw(self, laid: tuple[Pane, ...], unit: float) -> None:
         from OpenGL import GL
 
-        drawn = self._render()
+        drawn = self._render(laid)
         width, height = self.surface.size
         self.surface.bind()
         GL.glDisable(GL.GL_SCISSOR_TEST)
         GL.glViewport(0, 0, width, height)
         GL.glClearColor(theme.SURROUND, theme.SURROUND, theme.SURROUND, 1.0)
         GL.glClear(GL.GL_COLOR_BUFFER_BIT)
-        keys = (None, *(slot.key for slot in self.bench.state.slots))
-        for key, tile in zip(keys, tiles, strict=True):
-            if key in drawn:
-                self.tiles.present(key, tile.picture.scaled(unit), height, theme.SURROUND, self.surface.bits)
+        for pane in laid:
+            if drawn.issuperset(pane.pictures):
+                self._present(pane, pane.tile.picture.scaled(unit), height)
         imgui.backends.opengl3_render_draw_data(imgui.get_draw_data())
 
-    def _render(self) -> set[int | None]:
-        """Draw the tiles' pictures where something changed; returns the keys of those that there are."""
+    def _present(self, pane: Pane, rect: Rect, height: int) -> None:
+        """Copy what is on a pane to the surface."""
+        target = rect, height, theme.SURROUND, self.surface.bits
+        if pane.is_difference:
+            if self.tiles.render_difference(pane.pictures, self.bench.state.showing.heat_top):
+                self.surface.bind()
+                self.tiles.present_difference(*target)
+            return
+        self.tiles.present(pane.pictures[0], *target)
+        if len(pane.pictures) == 2:
+            side = self.bench.state.showing.line.side(rect.width, rect.height)
+            self.tiles.present(pane.pictures[1], *target, side)
+
+    def _render(self, laid: tuple[Pane, ...]) -> set[Key]:
+        """Draw the pictures that are shown where something changed; returns the keys of those that there are."""
         bench = self.bench
         if not self._show_master() or bench.state.master is None:
             return set()
-        self.tiles.keep_only({slot.key for slot in bench.state.slots})
-        self.tiles.render_master(bench.placement, *self._picture_size, bench.state.window)
-        drawn: set[int | None] = {None}
+        wanted: set[Key] = {key for pane in laid for key in pane.pictures}
+        self.tiles.keep_only(wanted)
+        drawn: set[Key] = set()
+        if None in wanted:
+            self.tiles.render_master(bench.placement, *self._picture_size, bench.state.window)
+            drawn.add(None)
         faults = {}
         for slot in bench.state.slots:
             working = bench.working(slot)
-            if working is None or working.chain is None:
+            if working is None or working.chain is None or slot.key not in wanted:
                 continue
             fault = self.tiles.render(slot.key, working.chain, bench.placement, *self._picture_size)
             if fault is None:
@@ -170,6 +193,7 @@ class App:
                 faults[slot.key] = fault
         self.is_settled = faults == bench.drawing_faults
         bench.drawing_faults = faults
+        self.is_settled &= self.tiles.refine(REFINING)
         return drawn
 
     def _show_master(self) -> bool:

@@ -4,7 +4,7 @@ No GL and no imgui, so that all of it can be driven by a test or a script.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -38,6 +38,7 @@ class Shown:
     help: bool = False
     files: bool = False
     is_naming: bool = False
+    is_other: bool = False  # a flip shows its second picture, as long as a hand holds it
     unfolded: set[str] = field(default_factory=set)
 
 
@@ -66,6 +67,10 @@ class Bench:
             self.notice = Notice(str(fault))
             return False
         return True
+
+    def show(self, **changes: Any) -> None:
+        """Change how the pictures are shown: `Showing`'s attributes by name."""
+        self.do(actions.with_showing, replace(self.state.showing, **changes))
 
     def open(self, path: Path, wishes: EncodingWishes | None = None) -> None:
         """Open a master; an unknown encoding is asked for, and a bad file is one sentence: the old master stays."""

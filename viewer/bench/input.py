@@ -9,6 +9,7 @@ from tonemap.settings import with_setting
 from . import state as actions
 from .bench import Bench
 from .layout import WHOLE, View, panned, place, stepped_factor, whole_zoom, zoomed
+from .showing import DIFFERENCE, FLIP, SIDE_BY_SIDE, WIPE, Line
 
 CLICK_SLACK = 3.0
 """Pixels that a hand may move between press and release for a click."""
@@ -95,9 +96,43 @@ def _toggle_panel(bench: Bench, _size: tuple[int, int]) -> None:
     bench.shown = replace(bench.shown, panel=not bench.shown.panel)
 
 
+def choose_layout(layout: str) -> Callable[[Bench, tuple[int, int]], None]:
+    """Return the action that shows the pictures in a layout."""
+    return lambda bench, _size: bench.show(layout=layout)
+
+
+def exchange(bench: Bench, _size: tuple[int, int] = (0, 0)) -> None:
+    """Exchange the two pictures that are compared."""
+    bench.do(actions.with_showing, bench.state.showing.exchanged(bench.state.keys))
+
+
+def step(bench: Bench, count: int) -> None:
+    """Go to the next rendition: select it, or where two are compared put it in the first one's place."""
+    if bench.state.showing.layout == SIDE_BY_SIDE:
+        bench.do(actions.select_step, count)
+        return
+    bench.do(actions.with_showing, bench.state.showing.stepped(count, bench.state.keys))
+    first = bench.state.showing.first
+    if first is not None:
+        bench.do(actions.select, first)
+
+
+def turn_line(degrees: float) -> Callable[[Bench, tuple[int, int]], None]:
+    """Return the action that turns the line of a wipe against the clock."""
+    return lambda bench, _size: bench.show(line=bench.state.showing.line.turned(degrees))
+
+
+def straighten_line(bench: Bench, _size: tuple[int, int] = (0, 0)) -> None:
+    """Put the line of a wipe back upright in the middle."""
+    bench.show(line=Line())
+
+
 def _pan_by(x: float, y: float) -> Callable[[Bench, tuple[int, int]], None]:
     return lambda bench, size: pan(bench, size, x * size[0], y * size[1])
 
+
+HOLD = "tab"
+"""The key that shows the other picture of a flip while it is down."""
 
 KEYS = (
     Key(("o",), "O", "open a master", _show_files),
@@ -112,10 +147,21 @@ KEYS = (
     Key(
         ("page_down",),
         "Page Down  Page Up",
-        "select the next rendition, the one before",
-        lambda b, _: _do(b, actions.select_step, 1),
+        "the next rendition, the one before",
+        lambda bench, _: step(bench, 1),
     ),
-    Key(("page_up",), "Page Up", "", lambda b, _: _do(b, actions.select_step, -1)),
+    Key(("page_up",), "Page Up", "", lambda bench, _: step(bench, -1)),
+    Key(("s",), "S", "all pictures side by side", choose_layout(SIDE_BY_SIDE)),
+    Key(("l",), "L", "two with a line between them", choose_layout(WIPE)),
+    Key(("f",), "F", "two in one place, one after the other", choose_layout(FLIP)),
+    Key(("e",), "E", "the difference of two", choose_layout(DIFFERENCE)),
+    Key(("space",), "Space", "exchange the two", exchange),
+    Key((HOLD,), "hold Tab", "flip to the other one as long as the key is down", lambda _bench, _size: None),
+    Key(("[",), "[  ]", "turn the line by 5 degrees; { } by 1", turn_line(5.0)),
+    Key(("]",), "]", "", turn_line(-5.0)),
+    Key(("{",), "{", "", turn_line(1.0)),
+    Key(("}",), "}", "", turn_line(-1.0)),
+    Key(("\\",), "\\", "the line upright in the middle", straighten_line),
     Key(("a",), "A", "add a rendition", add_rendition),
     Key(("d",), "D", "duplicate the selected one", duplicate_rendition),
     Key(("n",), "N", "name it", name_rendition),
@@ -133,6 +179,7 @@ MOUSE = (
     ("drag a track", "change a setting; with Shift in fine steps"),
     ("double click a name or a track", "back to the default; so does the small mark"),
     ("Ctrl and click a track", "type the value; or click the number beside it"),
+    ("drag the ring on the line", "move the line of a wipe; the small ring turns it; with Shift in fine steps"),
     ("drop a file", "open it as the master"),
 )
 
@@ -143,10 +190,6 @@ def press(bench: Bench, name: str, size: tuple[int, int]) -> bool:
     if key is not None:
         key.action(bench, size)
     return key is not None
-
-
-def _do(bench: Bench, action: Callable[..., actions.BenchState], *arguments: object) -> None:
-    bench.do(action, *arguments)
 
 
 def _zoom_to(bench: Bench, size: tuple[int, int], zoom: float | None, at: tuple[float, float]) -> None:

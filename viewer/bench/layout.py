@@ -49,9 +49,10 @@ class Rect:
 
 @dataclass(frozen=True)
 class Areas:
-    """The window divided: a bar on top, a line of status below, tiles, and the panel when it is shown."""
+    """The window divided: two bars on top, a line of status below, tiles, and the panel when it is shown."""
 
     bar: Rect
+    showing: Rect
     tiles: Rect
     panel: Rect | None
     status: Rect
@@ -107,14 +108,17 @@ class Placement:
 def window_areas(width: int, height: int, em: float, is_panel_shown: bool) -> Areas:
     """Divide a window; `em` is the size of the type in the same units as the window."""
     bar_height, status_height = min(round(2.4 * em), height), min(round(1.75 * em), height)
-    middle = max(height - bar_height - status_height, 0)
+    line_height = min(round(2.1 * em), max(height - bar_height - status_height, 0))
+    middle = max(height - bar_height - line_height - status_height, 0)
+    top = bar_height + line_height
     panel_width = min(round(23.5 * em), width) if is_panel_shown else 0
-    panel = Rect(width - panel_width, bar_height, panel_width, middle) if panel_width else None
+    panel = Rect(width - panel_width, top, panel_width, middle) if panel_width else None
     return Areas(
         bar=Rect(0, 0, width, bar_height),
-        tiles=Rect(0, bar_height, width - panel_width, middle),
+        showing=Rect(0, bar_height, width, line_height),
+        tiles=Rect(0, top, width - panel_width, middle),
         panel=panel,
-        status=Rect(0, max(height - status_height, bar_height), width, status_height),
+        status=Rect(0, max(height - status_height, top), width, status_height),
     )
 
 

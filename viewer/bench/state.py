@@ -18,9 +18,12 @@ from tonemap.rendition import Rendition, chain_of
 from tonemap.settings import settings_of, with_setting
 
 from .layout import WHOLE, View
+from .showing import Key, Showing
 
 SCREEN = sdr_target()
 """The screen that this version believes in: SDR, BT.1886, BT.709, white at 100 cd/m2."""
+
+SHOWN_AT_FIRST = Showing()
 
 ANCHOR_TOLERANCE = 0.02
 """Relative; a matched anchor that misses by more is out of the exposure's reach."""
@@ -55,6 +58,7 @@ class BenchState:
     ----------
     selected : key of the slot that the panel shows; None when there is none
     window : cd/m2 of the master that the SDR screen's white stands for, on the master's tile
+    showing : the layout and what it shows
     """
 
     master: Master | None = None
@@ -62,12 +66,18 @@ class BenchState:
     selected: int | None = None
     view: View = WHOLE
     window: float = SCREEN.peak
+    showing: Showing = SHOWN_AT_FIRST
     next_key: int = field(default=1, compare=False)
 
     @property
     def selected_slot(self) -> Slot | None:
         """The slot that the panel shows."""
         return next((slot for slot in self.slots if slot.key == self.selected), None)
+
+    @property
+    def keys(self) -> tuple[Key, ...]:
+        """All pictures: the master, then the renditions."""
+        return (None, *(slot.key for slot in self.slots))
 
     def slot(self, key: int) -> Slot:
         """Return a slot by key; raises WrongCall when it is gone."""
@@ -92,6 +102,11 @@ def with_master(state: BenchState, master: Master) -> BenchState:
 def with_view(state: BenchState, view: View) -> BenchState:
     """Show another part of the picture."""
     return replace(state, view=view)
+
+
+def with_showing(state: BenchState, showing: Showing) -> BenchState:
+    """Show the pictures in another way."""
+    return replace(state, showing=showing)
 
 
 def with_window(state: BenchState, nits: float) -> BenchState:

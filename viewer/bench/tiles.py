@@ -2,65 +2,38 @@
 
 Light of the present view is made once for all tiles; each rendition is computed from it when it or the view has
 changed, and kept; every redraw of the window only copies. So a slider costs one rendition at the size of its tile.
+Below 1:1 that is a mean of the master's light, and so an approximation. While nothing changes, `refine` computes the
+rendition of every pixel of the picture, some rows at a time, and puts the mean of its display light in place.
 """
 
-from dataclasses import dataclass
-from typing import Any
+import math
+import time
+from collections.abc import Sequence
 
 import numpy as np
 
 from tonemap.colorimetry import conversion_matrix
+from tonemap.encoding import TRANSFERS, Encoding
 from tonemap.errors import TrimbenchError
-from tonemap.operator import Choice, Operator, Switch, Values
+from tonemap.heat import heat_colours
 from tonemap.picture import Picture
 from tonemap.rendition import Chain
 
-from ..compose import FRAGMENT_VERSION, compose, rendition_program
-from ..engine import fullscreen_vertex, set_chain_uniforms, set_display
+from ..engine import set_chain_uniforms, set_display
 from ..gl.program import Program
-from ..gl.texture import Framebuffer, Texture
+from ..gl.texture import Texture
+from .canvas import Canvas, Drawing, Sheet, ViewKey
+from .encoding_of_screen import screen_signal
 from .layout import Placement, Rect
+from .programs import Programs
 from .pyramid import LightPyramid, draw_triangle
+from .showing import Key
 from .state import SCREEN
 
+BAND = 1 << 17
+"""Pixels of the picture at a time on the way to an exact mean: a few milliseconds on the software rasteriser."""
 
-@dataclass(frozen=True)
-class ViewKey:
-    """What the light of a view depends on."""
-
-    picture: int
-    placement: Placement
-    columns: int
-    rows: int
-
-
-class Canvas:
-    """A picture of a tile's size on the card, with the key of what is drawn on it."""
-
-    def __init__(self) -> None:
-        self.key: object = None
-        self.framebuffer: Framebuffer | None = None
-
-    def begin(self, key: object, columns: int, rows: int) -> bool:
-        """Prepare for drawing; returns False when the same thing is there already."""
-        from OpenGL import GL
-
-        if self.key == key:
-            return False
-        texture = self.framebuffer.texture if self.framebuffer else None
-        if self.framebuffer is None or texture is None or (texture.columns, texture.rows) != (columns, rows):
-            self.delete()
-            self.framebuffer = Framebuffer(Texture(GL.GL_RGBA32F, columns, rows))
-        self.framebuffer.bind()
-        self.key = key
-        return True
-
-    def delete(self) -> None:
-        """Free the card's memory."""
-        if self.framebuffer is not None:
-            self.framebuffer.texture.delete()
-            self.framebuffer.delete()
-        self.framebuffer, self.key = None, None
+EVERYWHERE = (0.0, 0.0, -1.0)
 
 
 class Tiles:
@@ -70,12 +43,13 @@ class Tiles:
         from OpenGL import GL
 
         self._vertex_array = GL.glGenVertexArrays(1)
-        self._fixed: dict[str, Program] = {}
-        self._programs: dict[object, Program | TrimbenchError] = {}
+        self.programs = Programs()
         self._picture: Picture | None = None
         self._pyramid: LightPyramid | None = None
-        self._view = Canvas()
-        self._canvases: dict[int | None, Canvas] = {}
+        self._view, self._band, self._difference = Canvas(), Canvas(), Canvas()
+        self._sheets: dict[Key, Sheet] = {}
+        self._heat: Texture | None = None
+        self._has_painted = False
 
     def show(self, picture: Picture) -> None:
         """Put a picture on the card instead of the present one; raises TrimbenchError, and then the old one stays."""
@@ -89,71 +63,184 @@ class Tiles:
 
     def render_master(self, placement: Placement, columns: int, rows: int, window: float) -> None:
         """Draw the master's tile: what of its light the screen can show."""
-        view = self._view_key(placement, columns, rows)
-        canvas = self._canvases.setdefault(None, Canvas())
-        self._prepare()
-        self._light_of(view)
-        if not canvas.begin((view, window), columns, rows):
-            return
-        program = self._fixed_program("master")
-        program.set("to_screen", conversion_matrix("bt2020", SCREEN.primaries))
-        program.set("window", float(window))
-        set_display(program, "screen", SCREEN)
-        self._draw_from_view(program, columns, rows)
+        self._draw(None, Drawing(self._view_key(placement, columns, rows), None, float(window)))
 
     def render(self, key: int, chain: Chain, placement: Placement, columns: int, rows: int) -> str | None:
         """Draw a rendition on its tile; returns the sentence about why it can't be drawn."""
-        view = self._view_key(placement, columns, rows)
-        canvas = self._canvases.setdefault(key, Canvas())
-        self._prepare()
-        program = self._program(chain)
+        program = self.programs.of_rendition(chain)
         if isinstance(program, TrimbenchError):
-            canvas.delete()
+            self._sheets.setdefault(key, Sheet()).delete()
             return str(program)
-        self._light_of(view)
-        if canvas.begin((view, chain), columns, rows):
-            program.use()
-            set_chain_uniforms(program, chain)
-            program.set("has_codes", chain.rendition.target.bits is not None)
-            self._draw_from_view(program, columns, rows)
+        self._draw(key, Drawing(self._view_key(placement, columns, rows), chain))
         return None
 
-    def present(self, key: int | None, rect: Rect, window_rows: int, surround: float, bits: int) -> None:
-        """Copy a tile to the bound framebuffer; `rect` is in its pixels, from the upper left. None is the master."""
+    def render_difference(self, pair: Sequence[Key], top: float) -> bool:
+        """Draw the difference of two tiles that are drawn; returns False when one of them is not."""
+        sheets = [self._sheets.get(key, Sheet()) for key in pair]
+        view = sheets[0].drawing.view if sheets[0].drawing else None
+        if view is None or sheets[1].drawing is None:
+            return False
+        self._prepare()
+        self._light_of(view)  # before the canvas is bound: the master is compared as it is
+        states = tuple((sheet.drawing, sheet.is_exact) for sheet in sheets)
+        if not self._difference.begin((states, top), view.columns, view.rows):
+            return True
+        heat = self._heat_texture()  # made before the others are bound
+        program = self.programs.fixed("difference")
+        program.set("top", float(top))
+        for unit, (name, sheet) in enumerate(zip(("first", "second"), sheets, strict=True)):
+            drawing = sheet.drawing
+            chain = drawing.chain if drawing else None
+            target = chain.rendition.target if chain else SCREEN
+            canvas = sheet.shown if chain else self._view
+            if canvas.framebuffer is not None:
+                canvas.framebuffer.texture.bind(unit)
+            program.set(f"{name}_picture", unit)
+            program.set(f"{name}.is_light", chain is None)
+            program.set(f"{name}.encoding.to_bt2020", conversion_matrix(target.primaries, "bt2020"))
+            _set_shown(program, f"{name}.transfer", f"{name}.encoding.display", target)
+        heat.bind(2)
+        program.set("heat", 2)
+        draw_triangle(view.columns, view.rows)
+        return True
+
+    def refine(self, seconds: float) -> bool:
+        """Work for some time towards exact means, unless something was drawn since; returns whether all are exact."""
         from OpenGL import GL
 
-        canvas = self._canvases.get(key)
-        if canvas is None or canvas.framebuffer is None:
-            return
+        if self._has_painted:
+            self._has_painted = False
+            return self.is_exact
         self._prepare()
-        program = self._fixed_program("present")
-        bottom = window_rows - rect.bottom
-        program.set("tile", 0)
-        program.set("corner", np.array([rect.left, bottom]))
-        program.set("rows", rect.height)
-        program.set("surround", np.full(3, surround, np.float32))
-        program.set("top_code", 2.0**bits - 1.0)
-        canvas.framebuffer.texture.bind(0)
-        GL.glViewport(rect.left, bottom, rect.width, rect.height)
-        GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
+        end = time.monotonic() + seconds
+        for sheet in self._sheets.values():
+            while sheet.drawing is not None and not sheet.is_exact:
+                self._refine_rows(sheet, sheet.drawing)
+                GL.glFinish()
+                if time.monotonic() > end:
+                    return self.is_exact
+        return True
 
-    def keep_only(self, keys: set[int]) -> None:
-        """Free the tiles of renditions that are gone."""
-        for key in [key for key in self._canvases if key is not None and key not in keys]:
-            self._canvases.pop(key).delete()
+    @property
+    def is_exact(self) -> bool:
+        """Whether every tile shows exact means."""
+        return all(sheet.is_exact or sheet.drawing is None for sheet in self._sheets.values())
+
+    def present(
+        self,
+        key: Key,
+        rect: Rect,
+        window_rows: int,
+        surround: float,
+        bits: int,
+        side: tuple[float, float, float] = EVERYWHERE,
+    ) -> None:
+        """Copy a tile to the bound framebuffer, `rect` in its pixels from the upper left, as far as a line lets it."""
+        sheet = self._sheets.get(key)
+        if sheet is not None:
+            self._present(sheet.shown, rect, window_rows, surround, bits, side)
+
+    def present_difference(self, rect: Rect, window_rows: int, surround: float, bits: int) -> None:
+        """Copy the difference to the bound framebuffer."""
+        self._present(self._difference, rect, window_rows, surround, bits, EVERYWHERE)
+
+    def keep_only(self, keys: set[Key]) -> None:
+        """Free the tiles of pictures that are not shown."""
+        for key in [key for key in self._sheets if key not in keys]:
+            self._sheets.pop(key).delete()
 
     def delete(self) -> None:
         """Free all that is on the card."""
         from OpenGL import GL
 
-        for program in (*self._fixed.values(), *self._programs.values()):
-            if isinstance(program, Program):
-                program.delete()
-        for canvas in (self._view, *self._canvases.values()):
+        self.programs.delete()
+        for canvas in (self._view, self._band, self._difference):
             canvas.delete()
-        if self._pyramid is not None:
-            self._pyramid.delete()
+        self.keep_only(set())
+        for held in (self._pyramid, self._heat):
+            if held is not None:
+                held.delete()
         GL.glDeleteVertexArrays(1, [self._vertex_array])
+
+    def _draw(self, key: Key, drawing: Drawing) -> None:
+        sheet = self._sheets.setdefault(key, Sheet())
+        self._prepare()
+        self._light_of(drawing.view)
+        if sheet.begin(drawing) and self._view.framebuffer is not None:
+            self._has_painted = True
+            self._paint(drawing, self._view.framebuffer.texture, (0, 0), drawing.view.columns, drawing.view.rows)
+
+    def _paint(self, drawing: Drawing, light: Texture, first: tuple[int, int], columns: int, rows: int) -> None:
+        """Draw what a tile shows from light, pixel by pixel, to the bound framebuffer."""
+        if drawing.chain is None:
+            program = self.programs.fixed("master")
+            program.set("to_screen", conversion_matrix("bt2020", SCREEN.primaries))
+            program.set("window", drawing.window)
+            set_display(program, "screen", SCREEN)
+        else:
+            made = self.programs.of_rendition(drawing.chain)
+            if isinstance(made, TrimbenchError):
+                return
+            program = made
+            program.use()
+            set_chain_uniforms(program, drawing.chain)
+            program.set("has_codes", drawing.chain.rendition.target.bits is not None)
+        program.set("view_light", 0)
+        program.set("first", np.array(first))
+        light.bind(0)
+        draw_triangle(columns, rows)
+
+    def _refine_rows(self, sheet: Sheet, drawing: Drawing) -> None:
+        """Draw some rows of the exact picture: every pixel of the picture under them, then their mean."""
+        from OpenGL import GL
+
+        view, pyramid = drawing.view, self._pyramid
+        if pyramid is None:
+            return
+        zoom, left, top = view.placement.zoom, view.placement.left, view.placement.top
+        x0, x1 = _span(0, view.columns, left, zoom, pyramid.columns)
+        height = max(1, math.floor(BAND / max(x1 - x0, 1) * zoom))
+        low, high = sheet.row, min(sheet.row + height, view.rows)
+        y0, y1 = _span(low, high, top, zoom, pyramid.rows)
+        if x1 > x0 and y1 > y0:
+            band = self._band.bind(x1 - x0, y1 - y0)
+            self._paint(drawing, pyramid.levels[0].texture, (x0, y0), x1 - x0, y1 - y0)
+        else:
+            band = self._band.bind(1, 1)
+        program = self.programs.fixed("average")
+        program.set("signal", 0)
+        program.set("first", np.array([x0, y0]))
+        program.set("picture_size", np.array([pyramid.columns, pyramid.rows], np.float32))
+        program.set("origin", np.array([left, top], np.float32))
+        program.set("zoom", float(zoom))
+        _set_shown(program, "transfer", "display", drawing.chain.rendition.target if drawing.chain else SCREEN)
+        sheet.coming.bind(view.columns, view.rows)
+        band.texture.bind(0)
+        GL.glViewport(0, low, view.columns, high - low)
+        GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
+        sheet.row = high
+        if high == view.rows:
+            sheet.finish()
+
+    def _present(
+        self, canvas: Canvas, rect: Rect, window_rows: int, surround: float, bits: int, side: tuple[float, float, float]
+    ) -> None:
+        from OpenGL import GL
+
+        if canvas.framebuffer is None:
+            return
+        self._prepare()
+        program = self.programs.fixed("present")
+        bottom = window_rows - rect.bottom
+        program.set("tile", 0)
+        program.set("corner", np.array([rect.left, bottom]))
+        program.set("rows", rect.height)
+        program.set("surround", np.full(3, surround, np.float32))
+        program.set("side", np.array(side, np.float32))
+        program.set("top_code", 2.0**bits - 1.0)
+        canvas.framebuffer.texture.bind(0)
+        GL.glViewport(rect.left, bottom, rect.width, rect.height)
+        GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
 
     def _prepare(self) -> None:
         """Set the state that every drawing here needs, whatever the interface left."""
@@ -173,7 +260,7 @@ class Tiles:
         placement = view.placement
         level = self._pyramid.level_for(placement.zoom)
         texture = self._pyramid.levels[level].texture
-        program = self._fixed_program("view")
+        program = self.programs.fixed("view")
         program.set("light", 0)
         program.set("level_size", np.array([texture.columns, texture.rows]))
         program.set("texel", float(2**level))
@@ -183,41 +270,24 @@ class Tiles:
         texture.bind(0)
         draw_triangle(view.columns, view.rows)
 
-    def _draw_from_view(self, program: Program, columns: int, rows: int) -> None:
-        if self._view.framebuffer is not None:
-            program.set("view_light", 0)
-            self._view.framebuffer.texture.bind(0)
-            draw_triangle(columns, rows)
+    def _heat_texture(self) -> Texture:
+        """Return the colours of the difference's scale as the screen's signal."""
+        from OpenGL import GL
 
-    def _fixed_program(self, name: str) -> Program:
-        if name not in self._fixed:
-            fragment = compose(f"main/{name}.frag", {}, FRAGMENT_VERSION)
-            self._fixed[name] = Program(vertex=fullscreen_vertex(), fragment=fragment)
-        program = self._fixed[name]
-        program.use()
-        return program
-
-    def _program(self, chain: Chain) -> Program | TrimbenchError:
-        """Return the program of a rendition, made once for all that is not a uniform, or what is wrong with it."""
-        key = _program_key(chain)
-        if key not in self._programs:
-            try:
-                fragment = rendition_program(chain, "main/tile.frag", FRAGMENT_VERSION)
-                self._programs[key] = Program(vertex=fullscreen_vertex(), fragment=fragment)
-            except TrimbenchError as fault:
-                self._programs[key] = fault
-        return self._programs[key]
+        if self._heat is None:
+            signal = screen_signal(heat_colours(1.0)).astype(np.float32)
+            self._heat = Texture(GL.GL_RGB32F, len(signal), 1)
+            self._heat.upload(signal[np.newaxis])
+        return self._heat
 
 
-def _program_key(chain: Chain) -> tuple[Any, ...]:
-    def choices(operator: Operator, values: Values) -> tuple[Any, ...]:
-        chosen = (parameter for parameter in operator.parameters if isinstance(parameter, (Choice, Switch)))
-        return (operator.name, *(getattr(values, parameter.name) for parameter in chosen))
+def _set_shown(program: Program, transfer: str, display: str, encoding: Encoding) -> None:
+    """Tell a program how a signal becomes light: by the transfer's number and the display."""
+    program.set(transfer, list(TRANSFERS).index(encoding.transfer))
+    set_display(program, display, encoding)
 
-    return (
-        chain.master.transfer,
-        chain.master.bits is not None,
-        chain.rendition.target.transfer,
-        choices(chain.tone, chain.tone_values),
-        choices(chain.gamut, chain.gamut_values),
-    )
+
+def _span(low: int, high: int, origin: int, zoom: float, size: int) -> tuple[int, int]:
+    """Return the first pixel of the picture under some pixels of the tile, and the first one after them."""
+    first = min(max(math.floor((low - origin) / zoom - 1e-4), 0), size)
+    return first, min(max(math.ceil((high - origin) / zoom + 1e-4), first), size)

@@ -1,11 +1,13 @@
 """The tiles' captions and readings, and the hands on the pictures."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from .. import input as hands
 from .. import theme
 from ..bench import Bench
 from ..layout import Rect, Tile
+from ..panes import Caption, Pane
+from ..showing import Key
 from ..state import SCREEN, Slot, select
 from ..toolkit import imgui
 from ..widgets import Widgets, packed
@@ -16,34 +18,59 @@ FLAGS = imgui.WindowFlags_.no_background | imgui.WindowFlags_.no_scrollbar | img
 MARGIN = 0.1  # beside a caption, in units of the type
 
 
-def draw(bench: Bench, ui: Widgets, area: Rect, tiles: tuple[Tile, ...], scale: float) -> None:
-    """Draw what is around the pictures; the pictures themselves are drawn beneath. `scale`: pixels a unit."""
+def draw(
+    bench: Bench,
+    ui: Widgets,
+    area: Rect,
+    panes: Sequence[Pane],
+    scale: float,
+    over: Sequence[Callable[[Bench, Widgets, Pane], None]],
+) -> None:
+    """Draw what is around the pictures and over them; the pictures themselves are drawn beneath.
+
+    Parameters
+    ----------
+    scale : framebuffer pixels a unit
+    over : what draws over a pane, in this order, the last on top
+    """
     with ui.window("tiles", area, FLAGS, padding=(0.0, 0.0)):
         bench.pointed = None
-        slots: tuple[Slot | None, ...] = (None, *bench.state.slots)
-        for slot, tile in zip(slots, tiles, strict=True):
-            _picture(bench, ui, slot, tile, scale)
-        _master(bench, ui, tiles[0])
-        width = tiles[0].frame.width - 2.0 * MARGIN * ui.em
-        anchors = {slot.key: _anchors(bench, slot) for slot in bench.state.slots}
-        readings = {slot.key: _readings(bench, slot) for slot in bench.state.slots}
+        for pane in panes:
+            _picture(bench, ui, pane, scale)
+            for draw_over in over:
+                draw_over(bench, ui, pane)
+        captions = [caption for pane in panes for caption in pane.captions]
+        width = captions[0].tile.frame.width - 2.0 * MARGIN * ui.em
+        slots = [bench.state.slot(caption.key) for caption in captions if caption.key is not None]
+        anchors = {slot.key: _anchors(bench, slot) for slot in slots}
+        readings = {slot.key: _readings(bench, slot) for slot in slots}
         chosen = [
             common_wording([text for text in texts.values() if len(text) > 1], lambda text: ui.width_of(text) <= width)
             for texts in (anchors, readings)
         ]
-        for slot, tile in zip(bench.state.slots, tiles[1:], strict=True):
-            _rendition(bench, ui, slot, tile, anchors[slot.key][chosen[0] :], readings[slot.key][chosen[1] :])
+        for caption in captions:
+            if caption.key is None:
+                _master(bench, ui, caption)
+            else:
+                slot = bench.state.slot(caption.key)
+                _rendition(bench, ui, slot, caption, anchors[slot.key][chosen[0] :], readings[slot.key][chosen[1] :])
 
 
-def _picture(bench: Bench, ui: Widgets, slot: Slot | None, tile: Tile, scale: float) -> None:
-    name = f"picture {slot.key}" if slot else "picture master"
-    if slot is not None:
-        imgui.set_cursor_screen_pos((tile.caption.left, tile.caption.top))
-        if imgui.invisible_button(f"caption {slot.key}", (tile.caption.width, tile.caption.height)):
-            bench.do(select, slot.key)
-        ui.place(f"caption {slot.key}")
-        working = bench.working(slot)
-        ui.help("\n".join([slot.rendition.name, _titles(bench, slot), all_anchors(working) if working else ""]).strip())
+def _caption_button(bench: Bench, ui: Widgets, slot: Slot, tile: Tile) -> None:
+    imgui.set_cursor_screen_pos((tile.caption.left, tile.caption.top))
+    if imgui.invisible_button(f"caption {slot.key}", (tile.caption.width, tile.caption.height)):
+        bench.do(select, slot.key)
+    ui.place(f"caption {slot.key}")
+    working = bench.working(slot)
+    ui.help("\n".join([slot.rendition.name, _titles(bench, slot), all_anchors(working) if working else ""]).strip())
+
+
+def _picture(bench: Bench, ui: Widgets, pane: Pane, scale: float) -> None:
+    """Take the hand on a picture; what is drawn over it may take it first."""
+    tile, only = pane.tile, pane.pictures[0] if len(pane.pictures) == 1 else None
+    slot = bench.state.slot(only) if only is not None else None
+    name = picture_name(pane.pictures)
+    imgui.set_next_item_allow_overlap()
     imgui.set_cursor_screen_pos((tile.picture.left, tile.picture.top))
     is_released = imgui.invisible_button(name, (tile.picture.width, tile.picture.height))
     ui.place(name)
@@ -70,15 +97,21 @@ def _pixel(bench: Bench, at: tuple[float, float]) -> tuple[int, int] | None:
     return (int(x), int(y)) if 0.0 <= x < picture.columns and 0.0 <= y < picture.rows else None
 
 
-def _master(bench: Bench, ui: Widgets, tile: Tile) -> None:
-    master = bench.state.master
+def picture_name(keys: Sequence[Key]) -> str:
+    """Return the widget's name of a pane."""
+    return " ".join(["picture", *("master" if key is None else str(key) for key in keys)])
+
+
+def _master(bench: Bench, ui: Widgets, caption: Caption) -> None:
+    master, tile = bench.state.master, caption.tile
     if master is None:
         _words(ui, tile, "No master yet", "drop a file here, or press O to choose one", theme.TEXT_DIM)
         return
     reading = bench.master_reading()
     readings = master_readings(reading) if reading else ()
     is_hdr = master.picture.encoding.peak > SCREEN.peak
-    _caption(ui, tile, "HDR master" if is_hdr else "Master", master.path.name, window_words(bench.state), readings)
+    title = "HDR master" if is_hdr else "Master"
+    _caption(ui, caption, title, master.path.name, window_words(bench.state), readings)
 
 
 def _anchors(bench: Bench, slot: Slot) -> Sequence[str]:
@@ -94,8 +127,10 @@ def _readings(bench: Bench, slot: Slot) -> Sequence[str]:
 
 
 def _rendition(
-    bench: Bench, ui: Widgets, slot: Slot, tile: Tile, anchors: Sequence[str], readings: Sequence[str]
+    bench: Bench, ui: Widgets, slot: Slot, caption: Caption, anchors: Sequence[str], readings: Sequence[str]
 ) -> None:
+    tile = caption.tile
+    _caption_button(bench, ui, slot, tile)
     if slot.key == bench.state.selected:
         thickness = max(round(0.13 * ui.em), 1)
         top = tile.picture.top - thickness
@@ -106,9 +141,9 @@ def _rendition(
     if isinstance(reading, str):
         readings = [reading]
     if fault is None:
-        _caption(ui, tile, slot.rendition.name, _titles(bench, slot), anchors or [""], readings)
+        _caption(ui, caption, slot.rendition.name, _titles(bench, slot), anchors or [""], readings)
         return
-    _caption(ui, tile, slot.rendition.name, _titles(bench, slot), ["can't be shown"], ())
+    _caption(ui, caption, slot.rendition.name, _titles(bench, slot), ["can't be shown"], ())
     _fault(ui, tile, fault)
     ui.place(f"fault {slot.key}")
 
@@ -119,18 +154,22 @@ def _titles(bench: Bench, slot: Slot) -> str:
     return " + ".join(operators[name].operator.title if name in operators else name for name in names)
 
 
-def _caption(ui: Widgets, tile: Tile, name: str, dim: str, second: Sequence[str], readings: Sequence[str]) -> None:
+def _caption(
+    ui: Widgets, caption: Caption, name: str, dim: str, second: Sequence[str], readings: Sequence[str]
+) -> None:
     """Write two lines above the picture and the reading below it, or over the second line where there is no room."""
+    tile = caption.tile
     left, width = tile.frame.left + MARGIN * ui.em, tile.frame.width - 2.0 * MARGIN * ui.em
     top = tile.frame.top
     shown = ui.fitting([name], width, is_bold=True)
-    end = ui.write(left, top, shown, theme.grey(theme.TEXT), is_bold=True)
+    level = theme.TEXT if caption.is_on else theme.TEXT_OFF
+    end = ui.write(left, top, shown, theme.grey(level), is_bold=True)
     rest = left + width - end - 0.8 * ui.em
     if rest > 3.0 * ui.em:
-        ui.write(end + 0.8 * ui.em, top, ui.fitting([dim], rest), theme.grey(theme.TEXT_DIM))
+        ui.write(end + 0.8 * ui.em, top, ui.fitting([dim], rest), theme.grey(min(theme.TEXT_DIM, level)))
     if tile.reading is None and readings:
         second = readings
-    ui.write(left, top + 1.2 * ui.em, ui.fitting(second, width), theme.grey(0.68))
+    ui.write(left, top + 1.2 * ui.em, ui.fitting(second, width), theme.grey(min(0.68, level)))
     if tile.reading is not None and readings:
         y = tile.reading.top + 0.05 * ui.em
         ui.write(left, y, ui.fitting(readings, width), theme.grey(theme.TEXT))

@@ -1,0 +1,53 @@
+"""The second bar: the layout, and the two pictures that it compares."""
+
+from .. import input as hands
+from ..bench import Bench
+from ..layout import Rect
+from ..showing import DIFFERENCE, FLIP, LAYOUTS, SIDE_BY_SIDE, WIPE, Key
+from ..toolkit import imgui
+from ..widgets import Widgets
+
+FLAGS = imgui.WindowFlags_.no_scrollbar | imgui.WindowFlags_.no_scroll_with_mouse
+KEYS = {SIDE_BY_SIDE: "S", WIPE: "L", FLIP: "F", DIFFERENCE: "E"}
+BETWEEN = {WIPE: "to", FLIP: "then", DIFFERENCE: "from"}
+MASTER = "master"
+
+
+def draw(bench: Bench, ui: Widgets, area: Rect) -> None:
+    """Draw the bar."""
+    if area.height <= 0:
+        return
+    with ui.window("showing", area, FLAGS, padding=(0.5 * ui.em, 0.15 * ui.em)):
+        showing = bench.state.showing
+        for layout, (title, help_text) in LAYOUTS.items():
+            if ui.button(f"layout {layout}", title, f"{help_text} ({KEYS[layout]})", is_on=showing.layout == layout):
+                hands.choose_layout(layout)(bench, (0, 0))
+            imgui.same_line()
+        if showing.layout != SIDE_BY_SIDE and len(bench.state.keys) > 1:
+            _pair(bench, ui, area)
+
+
+def name_of(bench: Bench, key: Key) -> str:
+    """Return what a picture is called."""
+    return "Master" if key is None else bench.state.slot(key).rendition.name
+
+
+def _pair(bench: Bench, ui: Widgets, area: Rect) -> None:
+    """Draw the two choices, and the button between them that exchanges them."""
+    showing, keys = bench.state.showing, bench.state.keys
+    options = {MASTER if key is None else str(key): (name_of(bench, key), "") for key in keys}
+    pair = showing.pair(keys)
+    imgui.same_line(0.0, 1.2 * ui.em)
+    room = area.right - imgui.get_cursor_screen_pos().x - 6.5 * ui.em
+    width = min(max(0.5 * room, 3.0 * ui.em), 13.0 * ui.em)
+    for index, key in enumerate(pair):
+        chosen = ui.combo(f"pair {index}", options, MASTER if key is None else str(key), width)
+        if chosen is not None:
+            picked = None if chosen == MASTER else int(chosen)
+            bench.show(**vars(showing.with_picture(index, picked, keys)))
+        imgui.same_line()
+        if index == 0:
+            words = BETWEEN[showing.layout]
+            if ui.button("exchange", words, "Exchange the two (Space)", width=3.2 * ui.em):
+                hands.exchange(bench)
+            imgui.same_line()
