@@ -9,3 +9,8 @@ Entries = Mapping[str, Any]
 def without(entries: Entries, *known: str) -> dict[str, Any]:
     """Return the entries that this program does not know, which are kept as they are."""
     return {name: value for name, value in entries.items() if name not in known}
+
+
+def whole(entries: Entries, name: str) -> int | None:
+    """Return a whole number, also one that is written as 5.0; None where it is left out."""
+    return None if name not in entries else int(entries[name])

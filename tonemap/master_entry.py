@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from .encoding import Encoding
-from .entries import Entries, without
+from .entries import Entries, whole, without
 from .errors import WrongCall
 
 if TYPE_CHECKING:
@@ -54,6 +54,8 @@ class MasterEntry:
         rate = entries.get("rate")
         names = {word: name for name, word in PARTS.items()}
         parts = entries.get("encoding")
+        if parts and parts.get("bits") is not None:
+            parts = {**parts, "bits": int(parts["bits"])}
         try:
             encoding = parts and Encoding(**{names[word]: value for word, value in parts.items() if word in names})
         except WrongCall as fault:
@@ -64,9 +66,9 @@ class MasterEntry:
             entries["path"],
             dict(entries.get("said", {})),
             encoding or None,
-            entries.get("columns"),
-            entries.get("rows"),
-            entries.get("frames"),
+            whole(entries, "columns"),
+            whole(entries, "rows"),
+            whole(entries, "frames"),
             None if rate is None else Fraction(rate),
             entries.get("timecode"),
             entries.get("first_frame"),

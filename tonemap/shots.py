@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Any
 
-from .entries import Entries, without
+from .entries import Entries, whole, without
 from .errors import WrongCall
 from .host import Host
 from .measure.patches import Patch
@@ -33,7 +33,7 @@ class Key:
     @classmethod
     def from_dict(cls, entries: Entries) -> "Key":
         """Make a key from a sheet's entries."""
-        return cls(entries["frame"], dict(entries["settings"]), without(entries, "frame", "settings"))
+        return cls(int(entries["frame"]), dict(entries["settings"]), without(entries, "frame", "settings"))
 
     def to_dict(self) -> dict[str, Any]:
         """Return the sheet's entries."""
@@ -141,10 +141,10 @@ class Shot:
         known = ("name", "first", "last", "master", "source", "rendition", "settings", "keys", "patches", "note")
         return cls(
             entries["name"],
-            entries["first"],
-            entries["last"],
+            int(entries["first"]),
+            int(entries["last"]),
             entries.get("master"),
-            entries.get("source"),
+            whole(entries, "source"),
             entries.get("rendition"),
             dict(entries.get("settings", {})),
             tuple(map(Key.from_dict, entries.get("keys", []))),

@@ -1,6 +1,7 @@
 """The text of a trim sheet: JSON, checked against the published schema; older versions are raised to this one."""
 
 import json
+import math
 from collections.abc import Callable
 from functools import cache
 from importlib import resources
@@ -40,13 +41,18 @@ def entries_of(text: str, name: str) -> tuple[dict[str, Any], int]:
         If the text is no trim sheet, or one of a newer version: one sentence with the line or the place.
     """
     try:
-        entries = json.loads(text, object_pairs_hook=_once, parse_constant=_refuse_constant)
+        entries = json.loads(
+            text, object_pairs_hook=_once, parse_constant=_refuse_constant, parse_float=_finite, parse_int=_short
+        )
+        json.dumps(entries, ensure_ascii=False).encode()
     except json.JSONDecodeError as fault:
         raise TrimbenchError(
             f"{name}: line {fault.lineno}, column {fault.colno}: the text is no JSON ({fault.msg}); correct it there"
         ) from None
     except _Refused as fault:
         raise TrimbenchError(f"{name}: {fault}") from None
+    except UnicodeEncodeError:
+        raise TrimbenchError(f"{name}: a text in it holds half a character (\\ud800 to \\udfff); correct it") from None
     except RecursionError:
         raise TrimbenchError(f"{name}: the text is nested too deeply for a trim sheet") from None
     version = entries.get("version") if isinstance(entries, dict) else None
@@ -128,8 +134,17 @@ def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     return entries
 
 
+def _finite(text: str) -> float:
+    number = float(text)
+    return number if math.isfinite(number) else _refuse_constant(text)
+
+
+def _short(text: str) -> int:
+    return int(text) if len(text) < 20 else _refuse_constant(text)
+
+
 def _refuse_constant(text: str) -> Any:
-    raise _Refused(f"{text} is no number that a trim sheet can hold; write a finite one")
+    raise _Refused(f"{text} is no number that a trim sheet can hold; correct it")
 
 
 @cache

@@ -5,9 +5,11 @@ import os
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import jsonschema
 import pytest
+from hypothesis import HealthCheck, given, settings, strategies
 
 from tonemap import Encoding, Rendition, TrimbenchError, find_operators, trim_sheet_text
 from tonemap.adjustments import InputAdjustments
@@ -146,7 +148,12 @@ def test_renditions_come_back_as_the_same_chain(sheet, tmp_path):
             '{"version": 1, "note": "", "note": ""}',
             '"note" stands twice in one place, perhaps after a merge; keep one of them',
         ),
-        ('{"version": 1, "note": NaN}', "NaN is no number that a trim sheet can hold; write a finite one"),
+        ('{"version": 1, "note": NaN}', "NaN is no number that a trim sheet can hold; correct it"),
+        ('{"version": 1, "own": 1e999}', "1e999 is no number that a trim sheet can hold; correct it"),
+        (
+            '{"version": 1, "note": "\\ud800"}',
+            "a text in it holds half a character (\\ud800 to \\udfff); correct it",
+        ),
         ('{"version": 1, "shots": {}}', "shots: an object is not a list; correct it"),
         (
             '{"version": 1, "shots": [{"name": "12", "first": 3}]}',
@@ -262,3 +269,45 @@ def test_an_older_version_that_breaks_the_schema_once_raised_is_refused(tmp_path
     path.write_text('{"version": 0}')
     with pytest.raises(TrimbenchError, match="shots: 3 is not a list; correct it"):
         load(path)
+
+
+JSON_VALUES = strategies.recursive(
+    strategies.none()
+    | strategies.booleans()
+    | strategies.integers()
+    | strategies.floats()
+    | strategies.text(max_size=8),
+    lambda inner: (
+        strategies.lists(inner, max_size=3) | strategies.dictionaries(strategies.text(max_size=8), inner, max_size=3)
+    ),
+    max_leaves=6,
+)
+
+
+def places(value: object, path: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
+    """Return the paths of all values in a document."""
+    items = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    return [path, *(deeper for key, item in items for deeper in places(item, (*path, key)))]
+
+
+@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(data=strategies.data())
+def test_whatever_stands_anywhere_it_is_kept_or_refused_in_one_sentence(sheet, tmp_path, data):
+    entries = json.loads(json.dumps(sheet.to_dict()))
+    path = data.draw(strategies.sampled_from(places(entries)[1:]))
+    value = data.draw(JSON_VALUES)
+    here = entries
+    for step in path[:-1]:
+        here = here[step]
+    here[path[-1]] = value
+    file = tmp_path / "damaged.trims"
+    file.write_text(json.dumps(entries))
+    try:
+        read = load(file)
+    except TrimbenchError as fault:
+        sentence = str(fault)
+        assert sentence.startswith(f"{file}: ")
+        assert "\n" not in sentence
+        return
+    save(read)
+    assert load(file) == read
