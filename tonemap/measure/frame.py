@@ -109,7 +109,7 @@ def measure_frame(
     rows, columns = content.rows, content.columns
     area = (area or whole_frame(rows, columns)).checked(rows, columns)
     in_order = smallest_first(gamuts)
-    light, codes = _light_source(content, encoding)
+    fill, codes = _light_source(content, encoding)
     tolerance = gamut_tolerance(content) if gamuts and isinstance(content, Picture) else TOLERANCE
     test = gamut_test(in_order, tolerance, codes)
     coarse = np.empty(
@@ -120,8 +120,11 @@ def measure_frame(
     def band(bounds: tuple[int, int]) -> Counting:
         counting = counting_for(area, test, coarse_step, coarse)
         step = max(1, STRIP_SAMPLES // columns)
+        light = np.empty((3, step, columns), np.float32)
         for top in range(*bounds, step):
-            measure_light(light(top, min(top + step, bounds[1])), top, counting)
+            bottom = min(top + step, bounds[1])
+            fill(top, bottom, light, top)
+            measure_light(light, top, bottom, counting)
         return counting
 
     with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
@@ -142,24 +145,26 @@ def _bands(rows: int) -> list[tuple[int, int]]:
     return [(top, min(top + step, rows)) for top in range(0, rows, step)]
 
 
-def _light_source(content: Picture | Planes, encoding: Encoding | None) -> tuple[Callable[[int, int], Array], Encoding]:
-    """Return what gives the light of rows, float32 (3, rows, columns), and the encoding of the codes it comes from."""
+def _light_source(
+    content: Picture | Planes, encoding: Encoding | None
+) -> tuple[Callable[[int, int, Array, int], None], Encoding]:
+    """Return what writes the light of rows top..bottom - 1, and the encoding of the codes it comes from.
+
+    It takes top and bottom, an array (3, rows, columns) of float32, and the row of the frame that its first row is for.
+    """
     if isinstance(content, Planes):
         assert encoding is not None  # of a movie's frame
-        decode_planes, columns = compiled_rows().decode_planes, content.columns
+        decode_planes = compiled_rows().decode_planes
         flat, recipe = flat_planes(content), planes_recipe(content.coding, encoding)
+        return (
+            lambda top, bottom, light, first: decode_planes(flat, recipe, top, bottom, light, first),
+            codes_of(content.coding, encoding),
+        )
 
-        def light(top: int, bottom: int) -> Array:
-            result = np.empty((3, bottom - top, columns), np.float32)
-            decode_planes(flat, recipe, top, result)
-            return result
+    def fill(top: int, bottom: int, light: Array, first: int) -> None:
+        light[:, top - first : bottom - first] = np.moveaxis(light_of_rows(content, top, bottom), 2, 0)
 
-        return light, codes_of(content.coding, encoding)
-
-    def light_of_samples(top: int, bottom: int) -> Array:
-        return np.ascontiguousarray(np.moveaxis(light_of_rows(content, top, bottom), 2, 0), np.float32)
-
-    return light_of_samples, content.encoding
+    return fill, content.encoding
 
 
 def codes_of(coding: Coding, encoding: Encoding) -> Encoding:
@@ -178,9 +183,11 @@ def tally_frame(
 def light_of(frame: Frame) -> Array:
     """Return a frame's light (rows, columns, 3), BT.2020, cd/m2, float32, channel by channel in memory."""
     assert frame.content is not None  # it has no fault
-    light, _ = _light_source(frame.content, frame.encoding)
+    fill, _ = _light_source(frame.content, frame.encoding)
+    planes = np.empty((3, frame.content.rows, frame.content.columns), np.float32)
     with ThreadPoolExecutor(os.cpu_count()) as pool:
-        planes = np.concatenate(list(pool.map(lambda band: light(*band), _bands(frame.content.rows))), axis=1)
+        for done in [pool.submit(fill, *band, planes, 0) for band in _bands(frame.content.rows)]:
+            done.result()  # raises here what was raised there
     return np.moveaxis(planes, 0, 2)
 
 

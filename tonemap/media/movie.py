@@ -240,11 +240,11 @@ class _Reading:
 
         codec, last = self._stream.codec_context, max(self._wanted)
         try:
-            for packet in self._container.demux(self._stream):
-                if packet.size and not self._is_to_be_decoded(packet):
+            for packet in self._packets():
+                if packet is not None and not self._is_to_be_decoded(packet):
                     continue
                 try:
-                    frames = codec.decode(packet if packet.size else None)
+                    frames = codec.decode(packet)
                 except av.FFmpegError:
                     self._note(packet)
                     continue
@@ -255,6 +255,17 @@ class _Reading:
                             return
         except av.FFmpegError:
             return  # what was not delivered is named by the caller
+
+    def _packets(self) -> Iterator[Any]:
+        """Yield packets up to the last that is needed, then None, upon which the decoder gives what it holds back."""
+        left = set(self._wanted)
+        for packet in self._container.demux(self._stream):
+            if packet.size:
+                yield packet
+                left.discard(packet.pts)
+            if not left or not packet.size:
+                break
+        yield None
 
     def _is_to_be_decoded(self, packet: Any) -> bool:
         self.delivered.add(packet.pts)
@@ -271,9 +282,8 @@ class _Reading:
     def _note(self, packet: Any) -> None:
         """Note the packet that failed: with frames decoded in threads, the error comes with a later one."""
         if not self.table.is_intra:
-            order = (
-                self.table.order.get(packet.pts, len(self.table.by_order)) if packet.size else len(self.table.by_order)
-            )
+            last = len(self.table.by_order)
+            order = last if packet is None else self.table.order.get(packet.pts, last)
             self.damage.add(max(0, order - self._threads + 1))
 
 

@@ -27,9 +27,9 @@ def light_row(planes, recipe, row, work, steps, light):
     recipe : PlanesRecipe
     row : which
     work : float32 (4, columns + 2), and `steps` int32 (columns,): for what lies between
-    light : float32 (3, columns), the result
+    light : three arrays of float32 (columns,), the result
     """
-    columns = light.shape[1]
+    columns = light[0].shape[0]
     if recipe.chroma.shape[0] == 0:
         for channel in range(3):
             start = row * planes.lines[channel]
@@ -39,7 +39,7 @@ def light_row(planes, recipe, row, work, steps, light):
     for channel in range(3):
         _looked_up(recipe.table, light[channel], work[0], steps)
     if recipe.gain.shape[0] > 0:
-        _hlg_ootf(recipe.gain, light, work[0])
+        _hlg_ootf(recipe.gain, light, work[0, :columns])
     if recipe.to_bt2020.shape[0] > 0:
         _converted(recipe.to_bt2020, light)
 
@@ -55,7 +55,7 @@ def _luma(codes, luma, result):
 @njit(nogil=True)
 def _signal(planes, recipe, row, work, light):
     """Write R', G' and B' of a row in steps of the table, from Y', Cb and Cr."""
-    columns = light.shape[1]
+    columns = light[0].shape[0]
     luma, blue, red, difference = work[0], work[1], work[2], work[3]
     start = row * planes.lines[0]
     _luma(planes.codes[0][start : start + columns], recipe.luma, luma[:columns])
@@ -146,23 +146,24 @@ def _looked_up(table, values, fractions, steps):
 @njit(nogil=True)
 def _hlg_ootf(gain, light, luminance):
     """Multiply scene light by the gain that belongs to its luminance; within the ceiling."""
-    columns = light.shape[1]
-    for column in range(columns):
-        value = HLG_RED * light[0, column] + HLG_GREEN * light[1, column] + HLG_BLUE * light[2, column]
+    reds, greens, blues = light
+    for column in range(luminance.shape[0]):
+        value = HLG_RED * reds[column] + HLG_GREEN * greens[column] + HLG_BLUE * blues[column]
         luminance[column] = max(value, np.float32(1e-30))
     bits = luminance.view(np.int32)
-    for column in range(columns):
+    for column in range(luminance.shape[0]):
         step = (bits[column] >> GAIN_FRACTION_BITS) - GAIN_FIRST
         value = gain[step]
         value += np.float32(bits[column] & GAIN_FRACTION) * GAIN_STEP * (gain[step + 1] - value)
-        for channel in range(3):
-            light[channel, column] = min(value * light[channel, column], CEILING)
+        reds[column] = min(value * reds[column], CEILING)
+        greens[column] = min(value * greens[column], CEILING)
+        blues[column] = min(value * blues[column], CEILING)
 
 
 @njit(nogil=True)
 def _converted(matrix, light):
-    for column in range(light.shape[1]):
-        red, green, blue = light[0, column], light[1, column], light[2, column]
+    for column in range(light[0].shape[0]):
+        red, green, blue = light[0][column], light[1][column], light[2][column]
         for channel in range(3):
             value = red * matrix[channel, 0] + green * matrix[channel, 1] + blue * matrix[channel, 2]
-            light[channel, column] = min(max(value, ZERO), CEILING)
+            light[channel][column] = min(max(value, ZERO), CEILING)

@@ -13,19 +13,25 @@ ACTIVE, BARS = 0, 1
 
 
 @njit(nogil=True, cache=True)
-def decode_planes(planes, recipe, top, light):
-    """Write rows of light, float32 (3, rows, columns), from row `top` of planes on; for the rest see `light_row`."""
+def decode_planes(planes, recipe, top, bottom, light, first):
+    """Write the light of rows top..bottom - 1 of planes; see `light_row`.
+
+    Parameters
+    ----------
+    light : float32 (3, rows, columns), of which the first row is for row `first` of the planes
+    """
     work, steps = _room(light.shape[2])
-    for row in range(light.shape[1]):
-        light_row(planes, recipe, top + row, work, steps, light[:, row])
+    for row in range(top, bottom):
+        place = row - first
+        light_row(planes, recipe, row, work, steps, (light[0, place], light[1, place], light[2, place]))
 
 
 @njit(nogil=True, cache=True)
-def measure_light(light, top, counting):
-    """Count the rows of light, float32 (3, rows, columns), of which the first is row `top`, into a `Counting`."""
+def measure_light(light, top, bottom, counting):
+    """Count rows top..bottom - 1 of a frame, whose light, float32 (3, rows, columns), is given, into a `Counting`."""
     work, indices = _room(light.shape[2])
-    for row in range(light.shape[1]):
-        _measure_row(light[0, row], light[1, row], light[2, row], top + row, work, indices, counting)
+    for row in range(top, bottom):
+        _measure_row(light[0, row - top], light[1, row - top], light[2, row - top], row, work, indices, counting)
 
 
 @njit(nogil=True)
