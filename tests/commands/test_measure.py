@@ -9,6 +9,7 @@ import subprocess
 import sys
 import tracemalloc
 from pathlib import Path
+from types import SimpleNamespace
 
 import av
 import numpy as np
@@ -25,6 +26,7 @@ from tonemap.media.master import open_master
 from tonemap.media.oiio_output import write_codes, write_signal
 from tonemap.reference import ReferenceEngine
 from tonemap.rendition import Rendition, chain_of
+from viewer.commands.measure import _Progress
 
 LINEAR = Encoding("linear", "bt2020")
 PQ = Encoding("pq", "bt2020", "narrow", 10)
@@ -325,6 +327,14 @@ def test_a_state_of_another_measurement_is_refused(sequence, tmp_path, trimbench
         1,
         f"trimbench: {state}: this is not a saved measurement; measure from the beginning\n",
     )
+
+
+@pytest.mark.parametrize("is_compiled", [False, True])
+def test_the_line_of_progress_says_that_the_first_run_compiles(is_compiled, monkeypatch, capsys):
+    monkeypatch.setattr("tonemap.measure.kernels.are_compiled", lambda: is_compiled)
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True)
+    _Progress(SimpleNamespace(done=0), None).begin()
+    assert capsys.readouterr().err == ("" if is_compiled else "\rcompiling for this machine, this once \033[K")
 
 
 def test_ctrl_c_stops_cleanly_and_says_how_to_go_on(tmp_path, trimbench):

@@ -4,6 +4,7 @@ No outside source: the definitions have theirs, in their own tests.
 """
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -214,12 +215,20 @@ def test_turn_grows_with_the_angle():
 
 
 def test_machine_code_is_kept_by_the_text_of_all_sources(monkeypatch, tmp_path):
-    digest = kernels._digest()
-    assert digest == kernels._digest()
-    assert all((kernels.Path(kernels.__file__).parents[2] / f"{name}.py").is_file() for name in kernels.CONSTANTS)
-    file = tmp_path / "file"
-    file.touch()
-    folder = kernels._writable(file / "cannot-be")
+    house = Path(kernels.__file__).parents[2]
+    assert all((house / f"{name}.py").is_file() for name in kernels.CONSTANTS)
+    monkeypatch.setenv("NUMBA_CACHE_DIR", str(tmp_path))
+    assert not kernels.are_compiled()
+    folder = kernels._writable(kernels._folder())
+    (folder / "rows.nbi").touch()
+    assert kernels.are_compiled()
+    monkeypatch.setattr(kernels, "CONSTANTS", kernels.CONSTANTS[1:])
+    assert not kernels.are_compiled()  # other sources
+
+
+def test_where_nothing_can_be_kept_machine_code_lasts_for_the_run(tmp_path):
+    (tmp_path / "file").touch()
+    folder = kernels._writable(tmp_path / "file" / "no-folder")
     assert folder.is_dir()
-    assert folder.parent != file
+    assert not folder.is_relative_to(tmp_path / "file")
     folder.rmdir()

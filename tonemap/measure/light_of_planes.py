@@ -4,6 +4,7 @@ The light is within 2e-5 of a pixel's brightest channel and 2e-6 cd/m2 of what `
 within 1e-5 and 1e-6 cd/m2. A step of 12-bit PQ is 2e-3 of the light.
 """
 
+import math
 from functools import cache
 from typing import Any, NamedTuple
 
@@ -42,7 +43,9 @@ class PlanesRecipe(NamedTuple):
     chroma_offset, chroma : codes of no chroma; (3, 2), steps that R', G' and B' get for each code of Cb and of Cr;
         empty for planes of R', G' and B'
     column_step, row_step : columns and rows of luma for each of chroma
-    column_place, row_place : of the first chroma sample, in columns and rows of luma
+    columns_before, rows_before : for even and for odd columns and rows of luma, the chroma sample before, counted from
+        that of the same number
+    column_weights, row_weights : of the sample behind it
     table : light of each step; for HLG, scene light
     gain : for HLG, display light for scene light, by the upper bits of its luminance; empty for others
     to_bt2020 : (3, 3) from the encoding's primaries; empty for those of BT.2020
@@ -53,8 +56,10 @@ class PlanesRecipe(NamedTuple):
     chroma: Array
     column_step: int
     row_step: int
-    column_place: float
-    row_place: float
+    columns_before: tuple[int, int]
+    rows_before: tuple[int, int]
+    column_weights: tuple[np.float32, np.float32]
+    row_weights: tuple[np.float32, np.float32]
     table: Array
     gain: Array
     to_bt2020: Array
@@ -78,7 +83,8 @@ def planes_recipe(coding: Coding, encoding: Encoding) -> PlanesRecipe:
             ]
         )
         chroma = (differences * STEPS / chroma_scale).astype(np.float32)
-    places = SITINGS[coding.siting]
+    across, down = SITINGS[coding.siting]
+    columns, rows = (_phases(step, place) for step, place in zip(coding.subsampling, (across, down), strict=True))
     to_bt2020 = np.empty((0, 3), np.float32)
     if encoding.primaries != "bt2020":
         to_bt2020 = conversion_matrix(encoding.primaries, "bt2020").astype(np.float32)
@@ -96,12 +102,21 @@ def planes_recipe(coding: Coding, encoding: Encoding) -> PlanesRecipe:
         chroma=chroma,
         column_step=coding.subsampling[0],
         row_step=coding.subsampling[1],
-        column_place=places[0],
-        row_place=places[1],
+        columns_before=columns[0],
+        rows_before=rows[0],
+        column_weights=columns[1],
+        row_weights=rows[1],
         table=np.append(light, light[-1]).astype(np.float32),
         gain=gain.astype(np.float32),
         to_bt2020=to_bt2020,
     )
+
+
+def _phases(step: int, place: float) -> tuple[tuple[int, int], tuple[np.float32, np.float32]]:
+    """Return which sample lies before an even and an odd column or row of luma, and the weight of the one behind."""
+    starts = [(phase - place) / step if step > 1 else 0.0 for phase in range(2)]
+    before = [math.floor(start) for start in starts]
+    return (before[0], before[1]), (np.float32(starts[0] - before[0]), np.float32(starts[1] - before[1]))
 
 
 class FlatPlanes(NamedTuple):

@@ -80,6 +80,7 @@ def _run_session(parsed: argparse.Namespace) -> int:
 
         refuse_existing(state, parsed.overwrite)
     progress = _Progress(session, state)
+    progress.begin()
     with _stop_asked() as is_stopped:
         is_complete = session.run(progress.after_frame, is_stopped)
     progress.clear()
@@ -249,6 +250,13 @@ class _Progress:
         self.session, self.state = session, state
         self.is_shown = sys.stderr.isatty()
         self.start, self.saved, self.done_before = time.monotonic(), time.monotonic(), session.done
+
+    def begin(self) -> None:
+        """Say why nothing moves at first, where that is so."""
+        from tonemap.measure.kernels import are_compiled
+
+        if self.is_shown and not are_compiled():
+            print("\rcompiling for this machine, this once \033[K", end="", file=sys.stderr, flush=True)
 
     def after_frame(self, _: Any) -> None:
         """Note that one more frame is done."""

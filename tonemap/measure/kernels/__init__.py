@@ -34,13 +34,22 @@ def compiled_rows() -> ModuleType:
     from numba import config
 
     settings: Any = config
-
     before = settings.CACHE_DIR
-    settings.CACHE_DIR = str(_writable(Path(before or _user_cache()) / f"trimbench-{_digest()}"))
+    settings.CACHE_DIR = str(_writable(_folder()))
     try:
         return import_module(".rows", __name__)
     finally:
         settings.CACHE_DIR = before
+
+
+def are_compiled() -> bool:
+    """Say whether an earlier run has left machine code; without it, the first frame takes some seconds longer."""
+    return any(_folder().rglob("*.nbi"))
+
+
+def _folder() -> Path:
+    base = os.environ.get("NUMBA_CACHE_DIR") or os.environ.get("XDG_CACHE_HOME") or Path("~/.cache").expanduser()
+    return Path(base) / f"trimbench-{_digest()}"
 
 
 def _digest() -> str:
@@ -48,10 +57,6 @@ def _digest() -> str:
     house = here.parent.parent
     sources = [*sorted(here.glob("*.py")), *(house / f"{name}.py" for name in CONSTANTS)]
     return hashlib.sha256(b"".join(source.read_bytes() for source in sources)).hexdigest()[:16]
-
-
-def _user_cache() -> Path:
-    return Path(os.environ.get("XDG_CACHE_HOME") or Path("~/.cache").expanduser())
 
 
 def _writable(folder: Path) -> Path:

@@ -2,8 +2,6 @@
 
 # mypy: disable-error-code="no-untyped-def, no-untyped-call, untyped-decorator, assignment"
 
-import math
-
 import numpy as np
 from numba import njit
 
@@ -17,7 +15,7 @@ HLG_RED, HLG_GREEN, HLG_BLUE = HLG_WEIGHTS_32
 ZERO = np.float32(0.0)
 
 
-@njit(nogil=True)
+@njit(nogil=True, no_cpython_wrapper=True)
 def light_row(planes, recipe, row, work, steps, light):
     """Write a row of BT.2020 light in cd/m2, float32, from the code values of three planes.
 
@@ -44,7 +42,7 @@ def light_row(planes, recipe, row, work, steps, light):
         _converted(recipe.to_bt2020, light)
 
 
-@njit(nogil=True)
+@njit(nogil=True, no_cpython_wrapper=True)
 def _luma(codes, luma, result):
     """Bring the codes of a row to steps of the table."""
     offset, scale, first = luma
@@ -52,7 +50,7 @@ def _luma(codes, luma, result):
         result[column] = (np.float32(codes[column]) - offset) * scale + first
 
 
-@njit(nogil=True)
+@njit(nogil=True, no_cpython_wrapper=True)
 def _signal(planes, recipe, row, work, light):
     """Write R', G' and B' of a row in steps of the table, from Y', Cb and Cr."""
     columns = light[0].shape[0]
@@ -61,8 +59,8 @@ def _signal(planes, recipe, row, work, light):
     _luma(planes.codes[0][start : start + columns], recipe.luma, luma[:columns])
     _chroma(planes, 1, recipe, row, blue)
     _chroma(planes, 2, recipe, row, red)
-    even, even_weight = _between(0, recipe.column_step, recipe.column_place)
-    odd, odd_weight = _between(1, recipe.column_step, recipe.column_place)
+    even, odd = recipe.columns_before
+    even_weight, odd_weight = recipe.column_weights
     for channel in range(3):
         of_blue, of_red = recipe.chroma[channel]
         for sample in range(planes.samples + 2):
@@ -73,13 +71,13 @@ def _signal(planes, recipe, row, work, light):
             _spread(luma, difference[1 + even :], even_weight, difference[1 + odd :], odd_weight, light[channel])
 
 
-@njit(nogil=True)
+@njit(nogil=True, no_cpython_wrapper=True)
 def _added(luma, difference, result):
     for column in range(result.shape[0]):
         result[column] = luma[column] + difference[column]
 
 
-@njit(nogil=True)
+@njit(nogil=True, no_cpython_wrapper=True)
 def _spread(luma, evens, even_weight, odds, odd_weight, result):
     """Add differences to luma, interpolated between each sample and the next, for even and for odd columns."""
     pairs = result.shape[0] // 2
@@ -93,20 +91,11 @@ def _spread(luma, evens, even_weight, odds, odd_weight, result):
         result[2 * pairs] = luma[2 * pairs] + (even + even_weight * (next_evens[pairs] - even))
 
 
-@njit(nogil=True)
-def _between(phase, step, place):
-    """Return which chroma sample, from that of the same number on, lies before a phase, and the weight of the next."""
-    if step == 1:
-        return 0, ZERO
-    start = (phase - place) / step
-    before = math.floor(start)
-    return int(before), np.float32(start - before)
-
-
-@njit(nogil=True)
+@njit(nogil=True, no_cpython_wrapper=True)
 def _chroma(planes, number, recipe, row, result):
     """Interpolate a row between two rows of chroma, less its offset, with one more sample at each end."""
-    before, weight = _between(row % recipe.row_step, recipe.row_step, recipe.row_place)
+    phase = row % recipe.row_step
+    before, weight = recipe.rows_before[phase], recipe.row_weights[phase]
     samples, line, last = planes.samples, planes.lines[number], planes.sample_rows - 1
     first = row // recipe.row_step + before
     above, below = line * min(max(first, 0), last), line * min(max(first + 1, 0), last)
@@ -121,14 +110,14 @@ def _chroma(planes, number, recipe, row, result):
     result[samples + 1] = result[samples]
 
 
-@njit(nogil=True)
+@njit(nogil=True, no_cpython_wrapper=True)
 def _mixed(ones, others, weight, offset, result):
     for sample in range(result.shape[0]):
         one, other = np.float32(ones[sample]), np.float32(others[sample])
         result[sample] = (one - offset) + weight * (other - one)
 
 
-@njit(nogil=True)
+@njit(nogil=True, no_cpython_wrapper=True)
 def _looked_up(table, values, fractions, steps):
     """Replace steps of the table by its values; in two loops, of which the first is vectorised."""
     columns, last = values.shape[0], np.float32(table.shape[0] - 2)
@@ -143,7 +132,7 @@ def _looked_up(table, values, fractions, steps):
         values[column] = value + fractions[column] * (table[step + 1] - value)
 
 
-@njit(nogil=True)
+@njit(nogil=True, no_cpython_wrapper=True)
 def _hlg_ootf(gain, light, luminance):
     """Multiply scene light by the gain that belongs to its luminance; within the ceiling."""
     reds, greens, blues = light
@@ -160,7 +149,7 @@ def _hlg_ootf(gain, light, luminance):
         blues[column] = min(value * blues[column], CEILING)
 
 
-@njit(nogil=True)
+@njit(nogil=True, no_cpython_wrapper=True)
 def _converted(matrix, light):
     for column in range(light[0].shape[0]):
         red, green, blue = light[0][column], light[1][column], light[2][column]
