@@ -13,6 +13,9 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any
 
+LOOP: Any = {"nogil": True, "no_cpython_wrapper": True}
+"""How a loop is compiled that only other loops call."""
+
 CONSTANTS = (
     "measure/light_cells",
     "measure/light_of_planes",

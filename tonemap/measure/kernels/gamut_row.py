@@ -6,13 +6,14 @@ import numpy as np
 from numba import njit
 
 from ..light_cells import CELLS, FIRST_CELL, FRACTION_BITS
+from . import LOOP
 
 SMALLEST = np.float32(1e-30)
 THREE, FOUR, NINE, FIFTEEN = (np.float32(number) for number in (3, 4, 9, 15))
 NONE, ONE = np.int32(0), np.int32(1)
 
 
-@njit(nogil=True, no_cpython_wrapper=True)
+@njit(**LOOP)
 def gamut_row(reds, greens, blues, row, left, work, indices, test, found):
     """Add the pixels of a row, or of a part of one, that lie outside each of the primaries.
 
@@ -33,7 +34,7 @@ def gamut_row(reds, greens, blues, row, left, work, indices, test, found):
             _add_those_outside(reds, greens, blues, row, left, indices[:count], gamut, test, found)
 
 
-@njit(nogil=True, no_cpython_wrapper=True, fastmath={"contract"})
+@njit(**LOOP, fastmath={"contract"})
 def _lowest(reds, greens, blues, matrix, result):
     """Write each pixel's lowest component after conversion, nearly: to find those that are worth a closer look."""
     red_red, red_green, red_blue = matrix[0]
@@ -47,7 +48,7 @@ def _lowest(reds, greens, blues, matrix, result):
         result[column] = min(one, two, three)
 
 
-@njit(nogil=True, no_cpython_wrapper=True)
+@njit(**LOOP)
 def _candidates(lowest, candidate, indices):
     """Write the columns with a component that is negative enough, and return how many they are."""
     total = NONE
@@ -62,7 +63,7 @@ def _candidates(lowest, candidate, indices):
     return count
 
 
-@njit(nogil=True, no_cpython_wrapper=True, error_model="numpy")
+@njit(**LOOP, error_model="numpy")
 def _add_those_outside(reds, greens, blues, row, left, columns, gamut, test, found):
     matrix, spread = test.matrices[gamut], test.spreads[gamut]
     red_bits, green_bits, blue_bits = reds.view(np.int32), greens.view(np.int32), blues.view(np.int32)
@@ -95,12 +96,12 @@ def _add_those_outside(reds, greens, blues, row, left, columns, gamut, test, fou
             found.lights[gamut, hue, 2] = blue
 
 
-@njit(nogil=True, no_cpython_wrapper=True)
+@njit(**LOOP)
 def _cell(bits):
     return min(max((bits >> FRACTION_BITS) - FIRST_CELL, 0), CELLS - 1)
 
 
-@njit(nogil=True, no_cpython_wrapper=True, error_model="numpy")
+@njit(**LOOP, error_model="numpy")
 def _hue(red, green, blue, test):
     """Return the index in `hue.HUES`, by `counting.turn_of`, which grows with the angle and needs no arc tangent."""
     matrix = test.to_xyz

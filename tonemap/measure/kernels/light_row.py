@@ -7,6 +7,7 @@ from numba import njit
 
 from ...encoding import LIGHT_CEILING
 from ..light_of_planes import GAIN_FIRST, GAIN_FRACTION_BITS, HLG_WEIGHTS_32
+from . import LOOP
 
 CEILING = np.float32(LIGHT_CEILING)
 GAIN_FRACTION = np.int32((1 << GAIN_FRACTION_BITS) - 1)
@@ -15,7 +16,7 @@ HLG_RED, HLG_GREEN, HLG_BLUE = HLG_WEIGHTS_32
 ZERO = np.float32(0.0)
 
 
-@njit(nogil=True, no_cpython_wrapper=True)
+@njit(**LOOP)
 def light_row(planes, recipe, row, work, steps, light):
     """Write a row of BT.2020 light in cd/m2, float32, from the code values of three planes.
 
@@ -42,7 +43,7 @@ def light_row(planes, recipe, row, work, steps, light):
         _converted(recipe.to_bt2020, light)
 
 
-@njit(nogil=True, no_cpython_wrapper=True)
+@njit(**LOOP)
 def _luma(codes, luma, result):
     """Bring the codes of a row to steps of the table."""
     offset, scale, first = luma
@@ -50,7 +51,7 @@ def _luma(codes, luma, result):
         result[column] = (np.float32(codes[column]) - offset) * scale + first
 
 
-@njit(nogil=True, no_cpython_wrapper=True)
+@njit(**LOOP)
 def _signal(planes, recipe, row, work, light):
     """Write R', G' and B' of a row in steps of the table, from Y', Cb and Cr."""
     columns = light[0].shape[0]
@@ -71,13 +72,13 @@ def _signal(planes, recipe, row, work, light):
             _spread(luma, difference[1 + even :], even_weight, difference[1 + odd :], odd_weight, light[channel])
 
 
-@njit(nogil=True, no_cpython_wrapper=True)
+@njit(**LOOP)
 def _added(luma, difference, result):
     for column in range(result.shape[0]):
         result[column] = luma[column] + difference[column]
 
 
-@njit(nogil=True, no_cpython_wrapper=True)
+@njit(**LOOP)
 def _spread(luma, evens, even_weight, odds, odd_weight, result):
     """Add differences to luma, interpolated between each sample and the next, for even and for odd columns."""
     pairs = result.shape[0] // 2
@@ -91,7 +92,7 @@ def _spread(luma, evens, even_weight, odds, odd_weight, result):
         result[2 * pairs] = luma[2 * pairs] + (even + even_weight * (next_evens[pairs] - even))
 
 
-@njit(nogil=True, no_cpython_wrapper=True)
+@njit(**LOOP)
 def _chroma(planes, number, recipe, row, result):
     """Interpolate a row between two rows of chroma, less its offset, with one more sample at each end."""
     phase = row % recipe.row_step
@@ -110,14 +111,14 @@ def _chroma(planes, number, recipe, row, result):
     result[samples + 1] = result[samples]
 
 
-@njit(nogil=True, no_cpython_wrapper=True)
+@njit(**LOOP)
 def _mixed(ones, others, weight, offset, result):
     for sample in range(result.shape[0]):
         one, other = np.float32(ones[sample]), np.float32(others[sample])
         result[sample] = (one - offset) + weight * (other - one)
 
 
-@njit(nogil=True, no_cpython_wrapper=True)
+@njit(**LOOP)
 def _looked_up(table, values, fractions, steps):
     """Replace steps of the table by its values; in two loops, of which the first is vectorised."""
     columns, last = values.shape[0], np.float32(table.shape[0] - 2)
@@ -132,7 +133,7 @@ def _looked_up(table, values, fractions, steps):
         values[column] = value + fractions[column] * (table[step + 1] - value)
 
 
-@njit(nogil=True, no_cpython_wrapper=True)
+@njit(**LOOP)
 def _hlg_ootf(gain, light, luminance):
     """Multiply scene light by the gain that belongs to its luminance; within the ceiling."""
     reds, greens, blues = light
@@ -149,7 +150,7 @@ def _hlg_ootf(gain, light, luminance):
         blues[column] = min(value * blues[column], CEILING)
 
 
-@njit(nogil=True, no_cpython_wrapper=True)
+@njit(**LOOP)
 def _converted(matrix, light):
     for column in range(light[0].shape[0]):
         red, green, blue = light[0][column], light[1][column], light[2][column]

@@ -5,6 +5,7 @@
 import numpy as np
 from numba import njit
 
+from . import LOOP
 from .gamut_row import gamut_row
 from .light_row import light_row
 from .tally_row import tally_row
@@ -34,12 +35,12 @@ def measure_light(light, top, bottom, counting):
         _measure_row(light[0, row - top], light[1, row - top], light[2, row - top], row, work, indices, counting)
 
 
-@njit(nogil=True, no_cpython_wrapper=True)
+@njit(**LOOP)
 def _room(columns):
     return np.empty((4, columns + 2), np.float32), np.empty(columns, np.int32)
 
 
-@njit(nogil=True, no_cpython_wrapper=True)
+@njit(**LOOP)
 def _measure_row(reds, greens, blues, row, work, indices, counting):
     is_inside = counting.top <= row < counting.bottom
     left = counting.left if is_inside else reds.shape[0]

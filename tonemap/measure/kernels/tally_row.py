@@ -8,6 +8,7 @@ from numba import njit
 from ...colorimetry import luminance_weights
 from ..light_cells import CELLS, FIRST_CELL, FRACTION_BITS
 from ..light_tally import THRESHOLDS
+from . import LOOP
 
 RED, GREEN, BLUE = (np.float32(weight) for weight in luminance_weights())
 LEVELS = tuple(np.float32(level) for level in THRESHOLDS)
@@ -15,7 +16,7 @@ LEVEL_BITS = tuple(level.view(np.int32) for level in LEVELS)
 SHIFT, FIRST, LAST, NONE, ONE = (np.int32(number) for number in (FRACTION_BITS, FIRST_CELL, CELLS - 1, 0, 1))
 
 
-@njit(nogil=True, no_cpython_wrapper=True)
+@njit(**LOOP)
 def tally_row(reds, greens, blues, row, left, work, part, tallies):
     """Add a row of pixels, or a part of one, to the tally of a part of the frame.
 
@@ -47,7 +48,7 @@ def tally_row(reds, greens, blues, row, left, work, part, tallies):
         _count(bits, tallies.cells[part, kind])
 
 
-@njit(nogil=True, no_cpython_wrapper=True)
+@njit(**LOOP)
 def _levels(reds, greens, blues, largest, nits):
     for index in range(largest.shape[0]):
         red, green, blue = reds[index], greens[index], blues[index]
@@ -55,7 +56,7 @@ def _levels(reds, greens, blues, largest, nits):
         nits[index] = RED * red + GREEN * green + BLUE * blue
 
 
-@njit(nogil=True, no_cpython_wrapper=True, fastmath={"reassoc", "nsz"})
+@njit(**LOOP, fastmath={"reassoc", "nsz"})
 def _sum(values):
     total = 0.0
     for index in range(values.shape[0]):
@@ -63,7 +64,7 @@ def _sum(values):
     return total
 
 
-@njit(nogil=True, no_cpython_wrapper=True)
+@njit(**LOOP)
 def _extremes(bits):
     """Return the least and the greatest, by bits: floats that are not negative are in the order of theirs."""
     lowest = highest = bits[0]
@@ -73,7 +74,7 @@ def _extremes(bits):
     return lowest, highest
 
 
-@njit(nogil=True, no_cpython_wrapper=True)
+@njit(**LOOP)
 def _first(bits, value):
     for index in range(bits.shape[0]):
         if bits[index] == value:
@@ -81,7 +82,7 @@ def _first(bits, value):
     return 0
 
 
-@njit(nogil=True, no_cpython_wrapper=True)
+@njit(**LOOP)
 def _above(values, level):
     count = np.int32(0)
     for index in range(values.shape[0]):
@@ -89,7 +90,7 @@ def _above(values, level):
     return count
 
 
-@njit(nogil=True, no_cpython_wrapper=True)
+@njit(**LOOP)
 def _count(bits, cells):
     """Count the cells of values by their bits, which are overwritten."""
     for index in range(bits.shape[0]):
