@@ -108,7 +108,8 @@ class _Tags:
 def _timecode(container: Any, stream: Any) -> str | None:
     """Return the timecode of the first frame: of the video, of the file, or of a track of its own."""
     places = (stream.metadata, container.metadata, *(other.metadata for other in container.streams))
-    return next((place["timecode"] for place in places if place.get("timecode")), None)
+    tags = ({name.lower(): value for name, value in place.items()} for place in places)  # Matroska has TIMECODE
+    return next((place["timecode"] for place in tags if place.get("timecode")), None)
 
 
 def _is_cover(stream: Any) -> bool:

@@ -1,6 +1,8 @@
 """Stills written by OpenImageIO, with the tags of their encoding; whole or not at all."""
 
+import re
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -11,12 +13,15 @@ from ..encoding import Encoding
 from ..errors import TrimbenchError, WrongCall
 from ..picture import Picture
 from ..signal_range import FULL
+from ..timecode import is_drop
 from .png import retag
 from .tags import NOTE_ATTRIBUTES, attributes_for, note_of
 from .whole_file import whole_file
 
 CODE_FORMATS = {".dpx": "dpx", ".png": "png", ".tif": "tiff", ".tiff": "tiff"}
 SIGNAL_FORMATS = {".exr": "openexr"}
+DPX_NAME, DPX_NAME_LENGTH = 36, 100  # bytes
+TIMECODE = "smpte:TimeCode"
 WRITER_OPTIONS: dict[str, dict[str, Any]] = {
     "tiff": {"compression": "lzw"},
     "png": {"png:compressionLevel": 3},
@@ -25,7 +30,15 @@ WRITER_OPTIONS: dict[str, dict[str, Any]] = {
 """Measured on a noisy 10-bit frame: LZW is ten times as fast as OpenImageIO's default for TIFF, and no larger."""
 
 
-def write_codes(path: str | Path, codes: Codes, encoding: Encoding, overwrite: bool = False) -> None:
+def write_codes(
+    path: str | Path,
+    codes: Codes,
+    encoding: Encoding,
+    overwrite: bool = False,
+    *,
+    timecode: str | None = None,
+    rate: Fraction | None = None,
+) -> None:
     """Write code values as DPX, PNG or TIFF, tagged with their encoding.
 
     8, 10, 12 and 16 bits are stored as such in DPX. PNG and TIFF have 8 and 16 bits: 10- and 12-bit codes lie in the
@@ -37,6 +50,7 @@ def write_codes(path: str | Path, codes: Codes, encoding: Encoding, overwrite: b
     path : the ending says the format: .dpx, .png, .tif, .tiff
     codes : ndarray of uint16 (rows, columns, 3), in the encoding's bits
     overwrite : whether an existing file may be replaced
+    timecode, rate : of the frame, where they are known; written to DPX
 
     Raises
     ------
@@ -59,10 +73,19 @@ def write_codes(path: str | Path, codes: Codes, encoding: Encoding, overwrite: b
     attributes: dict[str, Any] = {}
     if file_format == "dpx":
         attributes["oiio:BitsPerSample"] = bits
+        attributes |= _place_in_time(timecode, rate, "dpx:FrameRate")
     _write(path, file_format, stored, encoding, attributes, overwrite)
 
 
-def write_signal(path: str | Path, signal: Array, encoding: Encoding, overwrite: bool = False) -> None:
+def write_signal(
+    path: str | Path,
+    signal: Array,
+    encoding: Encoding,
+    overwrite: bool = False,
+    *,
+    timecode: str | None = None,
+    rate: Fraction | None = None,
+) -> None:
     """Write floating-point samples as EXR (float32), tagged with their encoding.
 
     Parameters
@@ -71,6 +94,7 @@ def write_signal(path: str | Path, signal: Array, encoding: Encoding, overwrite:
     signal : ndarray (rows, columns, 3); R'G'B' signal, or linear values if the encoding's transfer is 'linear'
     encoding : bits and range are left out of the tags: they are not those of floating-point samples
     overwrite : whether an existing file may be replaced
+    timecode, rate : of the frame, where they are known
 
     Raises
     ------
@@ -83,7 +107,23 @@ def write_signal(path: str | Path, signal: Array, encoding: Encoding, overwrite:
     file_format = _format_for(path, SIGNAL_FORMATS, "floating-point samples")
     encoding = replace(encoding, bits=None, signal_range=FULL)
     samples = Picture(signal, encoding).samples.astype(np.float32)
-    _write(path, file_format, samples, encoding, {}, overwrite)
+    _write(path, file_format, samples, encoding, _place_in_time(timecode, rate, "FramesPerSecond"), overwrite)
+
+
+def _place_in_time(timecode: str | None, rate: Fraction | None, rate_name: str) -> dict[str, Any]:
+    """Return the attributes for a frame's timecode (SMPTE ST 12-1, as 32 bits of BCD digits and flags) and rate."""
+    attributes: dict[str, Any] = {}
+    if timecode is not None:
+        hours, minutes, seconds, frame = (int(part) for part in re.split(r"[:;.,]", timecode))
+        digits = 0
+        for part in (hours, minutes, seconds, frame % 100):
+            digits = digits << 8 | part // 10 << 4 | part % 10
+        has_flags = rate_name == "FramesPerSecond"  # in DPX the field is digits alone
+        attributes[TIMECODE] = (digits | 0x40 * (has_flags and is_drop(timecode)), 0)
+    if rate is not None:
+        exact = (rate.numerator, rate.denominator)
+        attributes[rate_name] = exact if rate_name == "FramesPerSecond" else float(rate)
+    return attributes
 
 
 def _format_for(path: Path, formats: dict[str, str], things: str) -> str:
@@ -109,7 +149,9 @@ def _write(
     attributes |= WRITER_OPTIONS.get(file_format, {}) | attributes_for(file_format, encoding)
     attributes[NOTE_ATTRIBUTES[file_format]] = note_of(encoding)
     for name, value in attributes.items():
-        if isinstance(value, tuple):
+        if name == TIMECODE:
+            spec.attribute(name, oiio.TypeDesc("timecode"), value)
+        elif isinstance(value, tuple):
             kind = "int" if isinstance(value[0], int) else "float"
             spec.attribute(name, oiio.TypeDesc(f"{kind}[{len(value)}]"), value)
         else:
@@ -125,10 +167,19 @@ def _write(
         reason = TrimbenchError(f"{output.geterror()} {oiio.geterror()}")
         if is_written and file_format == "png":
             retag(part, encoding)
+        if is_written and file_format == "dpx":
+            _name_in_header(part, path.name)
         if not is_written or not _holds(part, samples, encoding):
             raise TrimbenchError(
                 f"{path}: could not be written whole, and nothing was kept; check the space that is left"
             ) from reason
+
+
+def _name_in_header(part: Path, name: str) -> None:
+    """Put the file's own name in a DPX header, SMPTE ST 268-1, field 8; the library put that of the unfinished file."""
+    with part.open("r+b") as file:
+        file.seek(DPX_NAME)
+        file.write(name.encode("ascii", "replace")[: DPX_NAME_LENGTH - 1].ljust(DPX_NAME_LENGTH, b"\0"))
 
 
 def _holds(part: Path, samples: Any, encoding: Encoding) -> bool:

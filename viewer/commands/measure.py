@@ -127,7 +127,7 @@ def session_of(parsed: argparse.Namespace) -> Any:
         master = open_master(
             parsed.master, options.wishes_of(parsed), as_sequence=parsed.sequence, matrix=parsed.matrix
         )
-        first, last = _frames(parsed.frames, master)
+        first, last = options.frames_range(parsed.frames, master)
     master.frames(first, last, parsed.step)  # says here what is wrong with the numbers
     chains = [chain_of(rendition, master.encoding, host) for rendition in renditions]
     plan = Plan(first, last, parsed.step, area, profile, patches, parsed.find_skin)
@@ -144,19 +144,8 @@ def _from_sheet(parsed: argparse.Namespace) -> tuple[Any, int, int, tuple[Any, .
     parsed.master = sheet.path_of(entry)
     master = open_entry(sheet, entry)
     if shot is None or parsed.frames:
-        return (master, *_frames(parsed.frames, master), shot.patches if shot else ())
+        return (master, *options.frames_range(parsed.frames, master), shot.patches if shot else ())
     return master, shot.source_first, shot.source_first + shot.count - 1, shot.patches
-
-
-def _frames(text: str | None, master: Any) -> tuple[int, int]:
-    if text is None:
-        return 0, master.count - 1
-    first, dash, last = text.partition("-")
-    try:
-        numbers = int(first), int(last if dash else first)
-    except ValueError:
-        raise WrongCall(f"--frames {text} is not understood; write A-B, for example 0-47, or one number") from None
-    return master.index(numbers[0]), master.index(numbers[1])
 
 
 def _area(text: str | None) -> Any:

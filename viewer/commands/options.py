@@ -223,6 +223,18 @@ def _with_cdl(rendition: Rendition, words: str, host: Host) -> Rendition:
         raise WrongCall(f"{words}: {fault}") from None
 
 
+def frames_range(text: str | None, master: Any) -> tuple[int, int]:
+    """Return first and last place of the frames A-B that the user asked for, by the master's own numbers; or all."""
+    if text is None:
+        return 0, master.count - 1
+    first, dash, last = text.partition("-")
+    try:
+        numbers = int(first), int(last if dash else first)
+    except ValueError:
+        raise WrongCall(f"--frames {text} is not understood; write A-B, for example 0-47, or one number") from None
+    return master.index(numbers[0]), master.index(numbers[1])
+
+
 def engine_of(wish: str | None) -> Engine:
     """Return the engine that the user asked for, or the gpu where there is one, else the reference."""
     from tonemap.reference import ReferenceEngine

@@ -1,4 +1,4 @@
-"""trimbench render: the SDR picture of one rendition, by either engine."""
+"""trimbench render: the SDR version of a still, a sequence, a movie or a whole trim sheet, by either engine."""
 
 import argparse
 import json
@@ -7,6 +7,7 @@ from typing import Any
 
 from tonemap.anchors import anchors_of
 from tonemap.errors import WrongCall
+from tonemap.host import Host
 from tonemap.rendition import Chain, Rendition, chain_of
 from tonemap.settings import settings_of
 
@@ -16,29 +17,69 @@ from . import options
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the verb's arguments."""
     options.add_master(parser)
-    parser.add_argument("-o", "--output", metavar="OUT", type=Path, required=True, help=".tif, .png, .dpx or .exr")
+    parser.add_argument(
+        "-o",
+        "--output",
+        metavar="OUT",
+        type=Path,
+        required=True,
+        help="a still: .tif, .png, .dpx or .exr; a sequence: a folder, or a pattern as NAME.%%04d.dpx; a movie: .mov, "
+        ".mkv, .mp4",
+    )
     parser.add_argument("--overwrite", action="store_true", help="replace the output when it exists")
     options.add_renditions(parser, several=False)
     options.add_engine(parser)
+    group = parser.add_argument_group("sequences, movies and trim sheets (MASTER may be a .trims file)")
+    group.add_argument("--sequence", action="store_true", help="MASTER is one of numbered pictures, and all are meant")
+    group.add_argument("--matrix", metavar="NAME", help="Y'CbCr matrix of a movie, where its tags are wrong")
+    group.add_argument("--frames", metavar="A-B", help="only these frames, by the master's own numbers")
+    group.add_argument(
+        "--codec",
+        metavar="NAME",
+        help="of a movie: prores-hq, prores-4444, dnxhr-hqx, ffv1, hevc, h264; default by its ending",
+    )
+    group.add_argument("--rate", metavar="FPS", help="frames a second of a movie, where the master does not say them")
+    group.add_argument("--dither", action="store_true", help="add noise of a code before rounding, the same every time")
+    group.add_argument(
+        "--compare-engines",
+        metavar="N",
+        type=int,
+        default=0,
+        help="render every Nth frame with the reference too, and say how far the engine is from it",
+    )
     parser.add_argument("--json", action="store_true", help="print what was done, with the anchors, as JSON")
 
 
 def run(parsed: argparse.Namespace) -> int:
     """Read, render, write, and say what was done."""
-    from tonemap.media.oiio import read_picture
-    from tonemap.media.oiio_output import write_codes, write_signal
+    from . import render_programme
 
-    host = options.host_of(parsed)
+    if render_programme.is_meant(parsed):
+        return render_programme.run(parsed)
+    return _run_still(parsed)
+
+
+def rendition_of(parsed: argparse.Namespace, host: Host) -> Rendition:
+    """Return the one rendition that the user spelled out, or the default one."""
     renditions = options.renditions_of(parsed, host) or [
         Rendition(host.get(options.DEFAULT_TONE).title, options.DEFAULT_TONE, options.DEFAULT_GAMUT)
     ]
     if len(renditions) > 1:
         raise WrongCall("render takes one rendition, and several --tone were given; call it once for each")
+    return renditions[0]
+
+
+def _run_still(parsed: argparse.Namespace) -> int:
+    from tonemap.media.oiio import read_picture
+    from tonemap.media.oiio_output import write_codes, write_signal
+
+    host = options.host_of(parsed)
+    rendition = rendition_of(parsed, host)
     source = read_picture(parsed.master, options.wishes_of(parsed))
-    chain = chain_of(renditions[0], source.picture.encoding, host)
+    chain = chain_of(rendition, source.picture.encoding, host)
     engine = options.engine_of(parsed.engine)
     target = chain.rendition.target
-    report = _report(parsed, source, renditions[0], chain, engine.title)
+    report = _report(parsed, source, rendition, chain, engine.title)
     if parsed.output.suffix.lower() == ".exr":
         write_signal(parsed.output, engine.signal(source.picture, chain), target, overwrite=parsed.overwrite)
     else:

@@ -1,0 +1,376 @@
+"""Whole renders: what is written is what the engine computed, a stop loses little, and nothing is silently held."""
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import av
+import numpy as np
+import OpenImageIO as oiio
+import pytest
+
+from tests.render.conftest import COLUMNS, FRAMES, HOST, PQ, RATE, RENDITION, ROWS, decoded, heard, still
+from tonemap.errors import TrimbenchError, WrongCall
+from tonemap.media.coded_planes import planes_of_signal
+from tonemap.media.master import open_master
+from tonemap.media.movie_output import CODECS, codec_for, coding_for
+from tonemap.media.oiio_output import write_codes
+from tonemap.picture import Picture
+from tonemap.reference import ReferenceEngine
+from tonemap.render.job import render
+from tonemap.render.movie_output import MovieOutput
+from tonemap.render.programme import MasterProgramme
+from tonemap.render.sequence_output import SequenceOutput
+from tonemap.rendition import Rendition, chain_of
+
+ENGINE = ReferenceEngine()
+
+
+def programme_of(path: Path, rendition: Rendition = RENDITION, **frames: int) -> MasterProgramme:
+    return MasterProgramme(open_master(path), rendition, HOST, **frames)
+
+
+def codes_of_dpx(path: Path) -> np.ndarray:
+    """Return a DPX's 10-bit code values, by OpenImageIO alone."""
+    source = oiio.ImageInput.open(str(path))
+    samples = source.read_image(0, 0, 0, 3, "uint16") >> 6
+    source.close()
+    return samples
+
+
+def stop_after(count: int):
+    """Return what asks for a stop after so many frames."""
+    seen = iter(range(1000))
+    return lambda: next(seen) >= count - 1
+
+
+# Sequences.
+
+
+def test_a_movie_becomes_numbered_pictures_with_the_engines_own_codes(film, tmp_path, expected):
+    outcome = render(
+        programme_of(film.path), SequenceOutput(tmp_path / "o/s.%04d.dpx", programme_of(film.path)), ENGINE
+    )
+    assert (outcome.done, outcome.kept, outcome.faults, outcome.is_complete) == (FRAMES, 0, [], True)
+    for number in (0, 7, FRAMES - 1):
+        np.testing.assert_array_equal(
+            codes_of_dpx(tmp_path / f"o/s.{number:04d}.dpx"), expected(still(number), RENDITION)
+        )
+    spec = oiio.ImageInput.open(str(tmp_path / "o/s.0007.dpx")).spec()
+    assert spec.get_string_attribute("smpte:TimeCode") == "01:00:00:07"
+    assert spec.get_float_attribute("dpx:FrameRate") == pytest.approx(float(RATE), abs=1e-4)
+
+
+def test_a_sequence_keeps_its_numbers_and_timecode(scans, tmp_path):
+    programme = programme_of(scans)
+    render(programme, SequenceOutput(tmp_path / "o/s.####.dpx", programme), ENGINE)
+    assert sorted(path.name for path in (tmp_path / "o").glob("*.dpx")) == [f"s.{n}.dpx" for n in range(1001, 1007)]
+    spec = oiio.ImageInput.open(str(tmp_path / "o/s.1004.dpx")).spec()
+    assert spec.get_string_attribute("smpte:TimeCode") == "10:00:00:03"
+
+
+@pytest.mark.parametrize("ending", [".tif", ".png", ".exr"])
+def test_other_pictures_hold_the_same(ending, scans, tmp_path, expected):
+    programme = programme_of(scans, last=1)
+    render(programme, SequenceOutput(tmp_path / f"o/s.%04d{ending}", programme), ENGINE)
+    source = oiio.ImageInput.open(str(tmp_path / f"o/s.1001{ending}"))
+    samples = source.read_image(0, 0, 0, 3, "float")
+    samples = np.rint(samples * 876.0 + 64.0) if ending == ".exr" else np.rint(samples * 65535.0) / 64.0
+    np.testing.assert_array_equal(samples, expected(still(0), RENDITION))
+
+
+def test_a_stopped_render_goes_on_and_ends_as_if_it_had_not_been_stopped(film, tmp_path):
+    for folder, stop in (("whole", 1000), ("parts", 5)):
+        programme = programme_of(film.path)
+        output = SequenceOutput(tmp_path / folder / "s.%04d.dpx", programme)
+        outcome = render(programme, output, ENGINE, is_stopped=stop_after(stop))
+        assert outcome.is_complete is (folder == "whole")
+    assert outcome.done == 5
+    before = {path: path.stat().st_mtime_ns for path in (tmp_path / "parts").glob("*.dpx")}
+    assert len(before) == 5
+    programme = programme_of(film.path)
+    outcome = render(programme, SequenceOutput(tmp_path / "parts/s.%04d.dpx", programme), ENGINE)
+    assert (outcome.kept, outcome.done, outcome.is_complete) == (5, FRAMES - 5, True)
+    assert all(path.stat().st_mtime_ns == time_of for path, time_of in before.items())
+    for path in (tmp_path / "whole").glob("*.dpx"):
+        assert path.read_bytes() == (tmp_path / "parts" / path.name).read_bytes()
+
+
+def test_the_manifest_has_a_checksum_a_frame(film, tmp_path):
+    import hashlib
+
+    programme = programme_of(film.path, last=2)
+    render(programme, SequenceOutput(tmp_path / "o/s.%04d.dpx", programme), ENGINE)
+    first, *lines = map(json.loads, (tmp_path / "o/s.manifest.jsonl").read_text().splitlines())
+    assert first["job"]["rendition"]["tone"] == "bt2390"
+    assert {line["file"]: line["sha256"] for line in lines} == {
+        path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in (tmp_path / "o").glob("*.dpx")
+    }
+
+
+def test_a_file_that_was_there_before_is_refused_before_any_work(film, tmp_path):
+    (tmp_path / "o").mkdir()
+    (tmp_path / "o/s.0011.dpx").write_text("mine")
+    with pytest.raises(TrimbenchError, match=r"s\.0011\.dpx: the file exists"):
+        SequenceOutput(tmp_path / "o/s.%04d.dpx", programme_of(film.path))
+    assert [path.name for path in (tmp_path / "o").iterdir()] == ["s.0011.dpx"]
+
+
+def test_a_file_that_was_changed_by_hand_is_not_replaced(film, tmp_path):
+    programme = programme_of(film.path, last=2)
+    render(programme, SequenceOutput(tmp_path / "o/s.%04d.dpx", programme), ENGINE)
+    (tmp_path / "o/s.0001.dpx").write_text("retouched")
+    output = SequenceOutput(tmp_path / "o/s.%04d.dpx", programme)
+    with pytest.raises(TrimbenchError, match=r"s\.0001\.dpx: the file was changed after it had been rendered"):
+        render(programme, output, ENGINE)
+    assert (tmp_path / "o/s.0001.dpx").read_text() == "retouched"
+
+
+def test_another_job_does_not_go_on_from_here(film, tmp_path):
+    programme = programme_of(film.path, last=2)
+    render(programme, SequenceOutput(tmp_path / "o/s.%04d.dpx", programme), ENGINE)
+    other = programme_of(film.path, replace(RENDITION, tone="knee"), last=2)
+    with pytest.raises(TrimbenchError, match=r"another render was begun here \(rendition differ\)"):
+        SequenceOutput(tmp_path / "o/s.%04d.dpx", other)
+
+
+def test_a_missing_and_a_broken_frame_are_named_and_the_rest_is_rendered(scans, tmp_path):
+    (scans.parent / "a.1003.dpx").unlink()
+    (scans.parent / "a.1005.dpx").write_bytes(b"SDPX")
+    programme = programme_of(scans)
+    outcome = render(programme, SequenceOutput(tmp_path / "o/s.%04d.dpx", programme), ENGINE)
+    assert [number for number, _ in outcome.faults] == [1003, 1005]
+    assert outcome.faults[0][1].endswith("a.1003.dpx: the frame is missing")
+    assert sorted(path.name for path in (tmp_path / "o").glob("*.dpx")) == [
+        f"s.{n}.dpx" for n in (1001, 1002, 1004, 1006)
+    ]
+
+
+def test_dither_is_the_same_every_time_and_right_on_average(scans, tmp_path):
+    """Triangular noise leaves the mean of the codes where the signal is; Lipshitz et al. 1992."""
+    from tonemap.render.quantising import dithered
+
+    signal = np.full((400, 400, 3), 0.5003, np.float32)
+    target = RENDITION.target
+    codes = dithered(signal, target, 3)
+    np.testing.assert_array_equal(codes, dithered(signal, target, 3))
+    assert (codes != dithered(signal, target, 4)).mean() > 0.3
+    exact = 0.5003 * 876.0 + 64.0
+    assert codes.mean() == pytest.approx(exact, abs=0.005)
+    assert np.var(codes - exact) == pytest.approx(1.0 / 12.0 + 2.0 / 12.0, rel=0.02)
+
+
+# Movies.
+
+
+def test_a_lossless_movie_has_the_engines_own_codes_the_sound_and_the_timecode(film, tmp_path, expected):
+    programme = programme_of(film.path)
+    path = tmp_path / "o.mkv"
+    output = MovieOutput(path, codec_for(path, None), programme, sound=programme.sound(), segment=6)
+    outcome = render(programme, output, ENGINE)
+    assert (outcome.done, outcome.is_complete, outcome.notices) == (FRAMES, True, [])
+    frames = decoded(path)
+    assert len(frames) == FRAMES
+    for number in (0, 5, 6, FRAMES - 1):
+        green, blue, red = frames[number]
+        np.testing.assert_array_equal(np.stack([red, green, blue], axis=-1), expected(still(number), RENDITION))
+    np.testing.assert_array_equal(heard(path), film.sound)
+    facts = open_master(path).facts
+    assert (facts.timecode, facts.rate, facts.count) == ("01:00:00:00", RATE, FRAMES)
+    assert not (tmp_path / ".o.mkv.render").exists()
+    manifest = [json.loads(line) for line in (tmp_path / "o.manifest.jsonl").read_text().splitlines()]
+    assert sum(len(line["codes"]) for line in manifest[1:]) == FRAMES
+
+
+PSNR = {"prores-hq": 45.0, "prores-4444": 45.0, "dnxhr-hqx": 45.0, "hevc": 42.0, "h264": 40.0}
+"""Decibels of the whole range, all planes; each codec here reaches some more on this picture."""
+
+
+@pytest.mark.parametrize("name", PSNR)
+def test_a_lossy_movie_is_near_what_was_computed_and_says_what_it_is(name, film, tmp_path):
+    """Tags by H.273: BT.709 primaries, transfer and matrix are 1; range 1 is narrow, as the library has it."""
+    programme = programme_of(film.path)
+    path = tmp_path / "o.mov"
+    codec = codec_for(path, name)
+    render(programme, MovieOutput(path, codec, programme, sound=programme.sound(), segment=8), ENGINE)
+    frames = decoded(path)
+    assert len(frames) == FRAMES
+    chain = chain_of(RENDITION, PQ, HOST)
+    for number in (0, 8, FRAMES - 1):
+        signal = ENGINE.signal(Picture(still(number), PQ), chain)
+        computed = planes_of_signal(signal, coding_for(codec, RENDITION.target)).components
+        bits = 12 if name == "prores-4444" else codec.bits  # the library decodes ProRes 4444 to 12 bits
+        error = np.concatenate(
+            [
+                (found / 2.0**bits - plane / 2.0**codec.bits).ravel()
+                for found, plane in zip(frames[number], computed, strict=True)
+            ]
+        )
+        assert -10.0 * np.log10((error**2).mean() + 1e-12) > PSNR[name]
+    with av.open(str(path)) as source:
+        context = source.streams.video[0].codec_context
+        assert context.name == {"libx265": "hevc", "libx264": "h264", "prores_ks": "prores"}.get(codec.encoder, "dnxhd")
+        tags = context.color_primaries, context.color_trc, context.colorspace, context.color_range
+        assert tuple(map(int, tags)) == (1, 1, 1, 1)
+        assert source.streams.video[0].average_rate == RATE
+        times = [frame.pts * frame.time_base for frame in source.decode(video=0)]
+    assert times == [number / RATE for number in range(FRAMES)]
+    np.testing.assert_array_equal(heard(path), film.sound)
+    assert open_master(path).facts.timecode == "01:00:00:00"
+
+
+def test_profiles_of_prores_survive_the_joining(film, tmp_path):
+    for name, profile in (("prores-hq", "HQ"), ("prores-4444", "4444")):
+        path = tmp_path / f"{name}.mov"
+        programme = programme_of(film.path, last=3)
+        render(programme, MovieOutput(path, codec_for(path, name), programme), ENGINE)
+        with av.open(str(path)) as source:
+            assert source.streams.video[0].codec_context.profile == profile
+
+
+def test_a_part_of_a_movie_has_its_own_sound_and_timecode(film, tmp_path):
+    programme = programme_of(film.path, first=4, last=9)
+    path = tmp_path / "o.mov"
+    render(programme, MovieOutput(path, codec_for(path, None), programme, sound=programme.sound()), ENGINE)
+    assert open_master(path).facts.timecode == "01:00:00:04"
+    sound = heard(path)
+    start = 4 * 2002
+    offset = next(
+        shift for shift in range(-2002, 2003) if (film.sound[start + shift : start + shift + 50] == sound[:50]).all()
+    )
+    assert abs(offset) <= 1100  # sound is carried in whole packets
+    np.testing.assert_array_equal(sound, film.sound[start + offset : start + offset + len(sound)])
+    assert abs(len(sound) - 6 * 2002) <= 2002
+
+
+def test_sound_that_does_not_fit_is_said(film, tmp_path):
+    programme = programme_of(film.path, last=3)
+    path = tmp_path / "o.mp4"
+    outcome = render(programme, MovieOutput(path, codec_for(path, "h264"), programme, sound=programme.sound()), ENGINE)
+    assert outcome.notices == ["the sound, pcm_s24le, does not fit into .mp4 and is left out; .mov takes it"]
+    assert len(decoded(path)) == 4
+
+
+def test_a_stopped_movie_goes_on_from_its_whole_segments(film, tmp_path):
+    path = tmp_path / "o.mkv"
+    programme = programme_of(film.path)
+    codec = codec_for(path, None)
+    outcome = render(programme, MovieOutput(path, codec, programme, segment=4), ENGINE, is_stopped=stop_after(10))
+    assert not outcome.is_complete
+    assert not path.exists()
+    outcome = render(programme, MovieOutput(path, codec, programme, segment=4), ENGINE)
+    assert (outcome.kept, outcome.done, outcome.is_complete) == (8, 12, True)
+    whole = tmp_path / "whole.mkv"
+    render(programme, MovieOutput(whole, codec, programme, segment=4), ENGINE)
+    for one, other in zip(decoded(path), decoded(whole), strict=True):
+        for plane, same in zip(one, other, strict=True):
+            np.testing.assert_array_equal(plane, same)
+
+
+def test_a_frame_without_a_picture_is_black_in_a_movie_and_named(scans, tmp_path):
+    (scans.parent / "a.1003.dpx").unlink()
+    programme = programme_of(scans)
+    path = tmp_path / "o.mkv"
+    outcome = render(programme, MovieOutput(path, codec_for(path, None), programme), ENGINE)
+    assert [number for number, _ in outcome.faults] == [1003]
+    frames = decoded(path)
+    assert len(frames) == 6
+    assert {int(plane.max()) for plane in frames[2]} == {64}
+    assert frames[1][0].max() > 500
+
+
+@pytest.mark.parametrize(
+    ("name", "codec", "kind", "sentence"),
+    [
+        ("o.mkv", "prores-hq", WrongCall, "ProRes 422 HQ is written to .mov; change the ending or --codec"),
+        ("o.mov", "prores", WrongCall, "codec 'prores' is not known; did you mean 'prores-hq' or 'prores-4444'?"),
+        ("o.avi", None, WrongCall, "movies are written as .mov, .mkv, .mp4, .mxf; change the ending"),
+    ],
+)
+def test_a_codec_that_can_not_be_is_one_sentence(name, codec, kind, sentence, tmp_path):
+    with pytest.raises(kind) as caught:
+        codec_for(tmp_path / name, codec)
+    assert str(caught.value).endswith(sentence)
+
+
+def test_an_encoder_that_is_not_there_is_one_sentence(monkeypatch, tmp_path):
+    monkeypatch.setitem(CODECS, "hevc", replace(CODECS["hevc"], encoder="no_such_encoder"))
+    with pytest.raises(TrimbenchError, match="has no encoder for HEVC Main 10; choose another --codec"):
+        codec_for(tmp_path / "o.mp4", "hevc")
+
+
+def test_a_disk_that_fills_up_is_one_sentence_and_what_is_whole_stays(film, tmp_path, monkeypatch):
+    from tonemap.render import sequence_output
+
+    programme = programme_of(film.path)
+    output = SequenceOutput(tmp_path / "o/s.%04d.dpx", programme)
+
+    def full(path: Path, *arguments: object, **words: object) -> None:
+        if path.name == "s.0005.dpx":
+            raise TrimbenchError(f"{path}: can't be written: No space left on device; nothing was kept")
+        write_codes(path, *arguments, **words)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(sequence_output, "write_codes", full)
+    with pytest.raises(TrimbenchError, match=r"s\.0005\.dpx: can't be written: No space left"):
+        render(programme, output, ENGINE)
+    monkeypatch.undo()
+    outcome = render(programme, SequenceOutput(tmp_path / "o/s.%04d.dpx", programme), ENGINE)
+    assert outcome.is_complete
+    assert 5 <= outcome.kept < FRAMES
+    assert not list((tmp_path / "o").glob(".*"))
+
+
+def test_a_killed_process_loses_nothing_that_was_whole(film, tmp_path):
+    """SIGKILL in the middle: the same command goes on, and the frames are those of a render that was left alone."""
+    words = [sys.executable, "-m", "viewer", "render", str(film.path), "--engine", "reference", "--tone", "bt2390"]
+    words += ["--gamut", "gamut_clip", "-o", str(tmp_path / "o" / "s.%04d.dpx")]
+    first = subprocess.Popen(words, stdout=subprocess.DEVNULL)
+    deadline = time.monotonic() + 60.0
+    while len(list((tmp_path / "o").glob("*.dpx"))) < 3 and time.monotonic() < deadline:
+        time.sleep(0.005)
+    os.kill(first.pid, signal.SIGKILL)
+    first.wait()
+    left = [path for path in (tmp_path / "o").glob("*.dpx") if path.stat().st_size]
+    assert len(left) >= 3
+    again = subprocess.run(words, capture_output=True, text=True, check=True)
+    assert "of 20 frames" in again.stdout
+    programme = programme_of(film.path)
+    render(programme, SequenceOutput(tmp_path / "whole/s.%04d.dpx", programme), ENGINE)
+    for path in (tmp_path / "whole").glob("*.dpx"):
+        assert path.read_bytes() == (tmp_path / "o" / path.name).read_bytes()
+
+
+def test_engines_are_compared_on_every_nth_frame(film, tmp_path):
+    class Near:
+        name = title = "near"
+
+        def codes(self, picture, chain):
+            codes = ENGINE.codes(picture, chain)
+            codes[0, 0, 0] += 2
+            return codes
+
+        def signal(self, picture, chain):
+            return ENGINE.signal(picture, chain)
+
+    programme = programme_of(film.path)
+    outcome = render(programme, SequenceOutput(tmp_path / "o/s.%04d.dpx", programme), Near(), compare_every=8)
+    found = outcome.comparison
+    assert found is not None
+    assert (found.frames, found.step, found.samples, found.differing) == (3, 2, 3 * ROWS * COLUMNS * 3, 3)
+    assert found.ppm == pytest.approx(1e6 / (ROWS * COLUMNS * 3))
+
+
+def test_a_movie_needs_a_rate_and_an_even_size(scans, tmp_path):
+    programme = programme_of(scans)
+    programme.rate = None
+    with pytest.raises(WrongCall, match="does not say its frames a second"):
+        MovieOutput(tmp_path / "o.mov", CODECS["h264"], programme)
+    programme.rate, programme.rows = Fraction(24), 143
+    with pytest.raises(WrongCall, match=r"H\.264 for mail needs an even size, and the frames are 256 x 143"):
+        MovieOutput(tmp_path / "o.mov", CODECS["h264"], programme)

@@ -1,0 +1,112 @@
+"""A trim sheet rendered whole: each shot with its trim, ramps between keys, gaps and ends named."""
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.render.conftest import FRAMES, HOST, PQ, decoded, still
+from tonemap.errors import WrongCall
+from tonemap.media.movie_output import codec_for
+from tonemap.picture import Picture
+from tonemap.reference import ReferenceEngine
+from tonemap.render.job import render
+from tonemap.render.movie_output import MovieOutput
+from tonemap.render.programme import SheetProgramme
+from tonemap.render.sequence_output import SequenceOutput
+from tonemap.rendition import Rendition, chain_of
+from tonemap.rendition_entry import RenditionEntry
+from tonemap.settings import with_setting
+from tonemap.sheet_masters import enter_master
+from tonemap.shots import Key, Shot
+from tonemap.trim_sheet import TrimSheet, load, save
+
+ENGINE = ReferenceEngine()
+WARM = Rendition("Warm", "knee", "gamut_clip")
+COOL = Rendition("Cool", "bt2446_c", "gamut_clip")
+
+
+def sheet_of(film: Path, *shots: Shot, default: str | None = "Warm") -> TrimSheet:
+    """Return a sheet beside the movie, saved and loaded."""
+    entries = tuple(RenditionEntry.of(rendition, HOST) for rendition in (WARM, COOL))
+    sheet = TrimSheet((enter_master(film, film.parent),), entries, shots, default)
+    return load(save(sheet, film.with_suffix(".trims")).origin.path)  # type: ignore[union-attr]
+
+
+def codes_of(frame: int, rendition: Rendition) -> np.ndarray:
+    return ENGINE.codes(Picture(still(frame), PQ), chain_of(rendition, PQ, HOST))
+
+
+def test_each_shot_has_its_own_trim(film, tmp_path):
+    shots = (Shot("1", 0, 7), Shot("2", 8, FRAMES - 1, rendition="Cool", settings={"input.exposure": -0.5}))
+    programme = SheetProgramme(sheet_of(film.path, *shots), HOST)
+    path = tmp_path / "o.mkv"
+    outcome = render(programme, MovieOutput(path, codec_for(path, None), programme, sound=programme.sound()), ENGINE)
+    assert (outcome.done, outcome.faults) == (FRAMES, [])
+    frames = decoded(path)
+    darker = with_setting(COOL, "input.exposure", -0.5, HOST)
+    for frame, rendition in ((0, WARM), (7, WARM), (8, darker), (19, darker)):
+        green, blue, red = frames[frame]
+        np.testing.assert_array_equal(np.stack([red, green, blue], axis=-1), codes_of(frame, rendition))
+
+
+def test_between_two_keys_the_trim_runs_and_nowhere_else(film, tmp_path):
+    keys = (Key(4, {"input.exposure": 0.0}), Key(8, {"input.exposure": 1.0}))
+    shots = (Shot("1", 0, 11, keys=keys), Shot("2", 12, FRAMES - 1))
+    programme = SheetProgramme(sheet_of(film.path, *shots), HOST)
+    render(programme, SequenceOutput(tmp_path / "o/s.%04d.tif", programme), ENGINE)
+    import OpenImageIO as oiio
+
+    for frame, exposure in ((0, 0.0), (4, 0.0), (6, 0.5), (8, 1.0), (11, 1.0), (12, 0.0)):
+        source = oiio.ImageInput.open(str(tmp_path / f"o/s.{frame:04d}.tif"))
+        codes = source.read_image(0, 0, 0, 3, "uint16") >> 6
+        np.testing.assert_array_equal(codes, codes_of(frame, with_setting(WARM, "input.exposure", exposure, HOST)))
+
+
+def test_what_lies_between_shots_and_beyond_the_end_is_named(film, tmp_path):
+    """Two shots of one movie laid out anew: three frames between them, and one shot longer than the movie."""
+    shots = (Shot("1", 0, 4, source=10), Shot("2", 8, 12, source=17))
+    programme = SheetProgramme(sheet_of(film.path, *shots), HOST)
+    outcome = render(programme, SequenceOutput(tmp_path / "o/s.%04d.dpx", programme), ENGINE)
+    assert [frame for frame, _ in outcome.faults] == [5, 6, 7, 11, 12]
+    assert outcome.faults[0][1] == "frame 5 lies in a gap between shots; give it a shot, or a master"
+    assert outcome.faults[3][1].endswith("frame 20 is beyond its end (20 frames); correct the shot")
+    assert programme.sound() is None
+    found = sorted(path.name for path in (tmp_path / "o").glob("*.dpx"))
+    assert found == [f"s.{frame:04d}.dpx" for frame in (0, 1, 2, 3, 4, 8, 9, 10)]
+
+
+def test_a_shot_without_a_rendition_is_said_before_any_work(film):
+    with pytest.raises(WrongCall, match="shot '1' has no rendition, and the sheet no default; choose one"):
+        SheetProgramme(sheet_of(film.path, Shot("1", 0, 5), default=None), HOST)
+
+
+def test_shots_on_different_targets_are_refused(film):
+    sheet = sheet_of(film.path, Shot("1", 0, 5), Shot("2", 6, 19, settings={"target.peak": 203.0}))
+    with pytest.raises(WrongCall, match="the shots' renditions have different targets"):
+        SheetProgramme(sheet, HOST)
+
+
+def test_a_trim_that_was_changed_begins_another_render(film, tmp_path):
+    sheet = sheet_of(film.path, Shot("1", 0, 3))
+    programme = SheetProgramme(sheet, HOST)
+    render(programme, SequenceOutput(tmp_path / "o/s.%04d.dpx", programme), ENGINE)
+    changed = replace(sheet, shots=(replace(sheet.shots[0], settings={"tone.start": 12.0}),))
+    with pytest.raises(Exception, match="another render was begun here"):
+        SequenceOutput(tmp_path / "o/s.%04d.dpx", SheetProgramme(changed, HOST))
+
+
+def test_the_command_takes_a_sheet_and_says_what_it_did(film, tmp_path, capsys):
+    from viewer.commands import main
+
+    sheet = sheet_of(film.path, Shot("1", 0, 7), Shot("2", 8, 19, rendition="Cool"))
+    assert sheet.origin is not None
+    words = ["render", str(sheet.origin.path), "-o", str(tmp_path / "out"), "--engine", "reference", "--json"]
+    assert main(words) == 0
+    report = json.loads(capsys.readouterr().out)
+    assert (report["frames"], report["rendered"], report["complete"]) == (FRAMES, FRAMES, True)
+    assert len(list((tmp_path / "out").glob("film.*.dpx"))) == FRAMES
+    assert main([*words, "--tone", "knee"]) == 2
+    assert "a trim sheet says which rendition each shot takes" in capsys.readouterr().err

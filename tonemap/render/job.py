@@ -1,0 +1,157 @@
+"""The pipeline: frames are decoded ahead, computed in order, and written behind; what is whole is in the manifest."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from typing import Any, Protocol
+
+import numpy as np
+
+from ..encoding import quantise_signal
+from ..errors import TrimbenchError
+from ..media.ahead import ahead
+from ..media.master import Frame
+from ..parity import Engine
+from ..reference import ReferenceEngine
+from .programme import Programme
+
+
+class Output(Protocol):
+    """Where frames go: numbered pictures, or a movie."""
+
+    @property
+    def takes_signal(self) -> bool:
+        """Whether it takes the R'G'B' signal, rather than code values."""
+        ...
+
+    def wanted(self) -> list[int]:
+        """Return the frames that are still to be made, in rising order; what is whole already is left out."""
+        ...
+
+    def put(self, index: int, rendered: Any) -> None:
+        """Take a frame, in rising order; None where there is no picture. Raises what went wrong with earlier ones."""
+        ...
+
+    def finish(self, is_complete: bool) -> list[str]:
+        """Wait for what is being written; a movie gets its name when it is complete. Returns notices."""
+        ...
+
+    def close(self) -> None:
+        """Give up what is not whole."""
+        ...
+
+
+@dataclass
+class EngineComparison:
+    """How far the engine was from the reference on the frames that were tried.
+
+    Attributes
+    ----------
+    codes : ten-bit samples that differ, per million
+    step : by how many codes at most
+    """
+
+    frames: int = 0
+    samples: int = 0
+    differing: int = 0
+    step: int = 0
+
+    @property
+    def ppm(self) -> float:
+        """Samples that differ, per million."""
+        return 1e6 * self.differing / self.samples if self.samples else 0.0
+
+
+@dataclass
+class Outcome:
+    """What a render did.
+
+    Attributes
+    ----------
+    done : frames rendered now
+    kept : frames that were whole already
+    faults : (number, sentence) of frames without a picture
+    is_complete : whether every frame is there, those without a picture excepted; False after a stop
+    """
+
+    done: int = 0
+    kept: int = 0
+    faults: list[tuple[int, str]] = field(default_factory=list)
+    is_complete: bool = False
+    comparison: EngineComparison | None = None
+    notices: list[str] = field(default_factory=list)
+
+
+def render(
+    programme: Programme,
+    output: Output,
+    engine: Engine,
+    *,
+    compare_every: int = 0,
+    after_frame: Callable[[int, int], None] = lambda done, count: None,
+    is_stopped: Callable[[], bool] = lambda: False,
+) -> Outcome:
+    """Render what is still wanted.
+
+    Parameters
+    ----------
+    compare_every : every so many frames the reference renders the same, and the difference is counted; 0 for never
+    after_frame : called with the frames that are behind and the number of all
+    is_stopped : asked after every frame; what is whole is kept then
+
+    Raises
+    ------
+    TrimbenchError
+        When the output can't be written; what was whole before stays, and a later call goes on from there.
+    """
+    wanted = output.wanted()
+    outcome = Outcome(kept=programme.count - len(wanted))
+    if compare_every:
+        outcome.comparison = EngineComparison()
+    reference = ReferenceEngine()
+    try:
+        for place, frame in enumerate(_decoded(programme, wanted)):
+            if frame.fault is not None:
+                outcome.faults.append((programme.number(frame.index), frame.fault))
+                output.put(frame.index, None)
+            else:
+                chain, picture = programme.chain_at(frame.index), frame.picture
+                rendered = engine.signal(picture, chain) if output.takes_signal else engine.codes(picture, chain)
+                if outcome.comparison is not None and place % compare_every == 0:
+                    _compare(outcome.comparison, rendered, reference.signal(picture, chain), programme)
+                output.put(frame.index, rendered)
+                outcome.done += 1
+            after_frame(outcome.kept + place + 1, programme.count)
+            if is_stopped() and place + 1 < len(wanted):
+                output.finish(is_complete=False)
+                return outcome
+        outcome.notices = output.finish(is_complete=True)
+        outcome.is_complete = True
+    finally:
+        output.close()
+    return outcome
+
+
+def _decoded(programme: Programme, wanted: list[int]) -> Iterator[Frame]:
+    """Yield the frames with their pictures made, ahead of the engine."""
+
+    def with_pictures() -> Iterator[Frame]:
+        for frame in programme.frames(wanted):
+            if frame.fault is None:
+                _ = frame.picture  # made here, in the thread that reads ahead
+            yield frame
+
+    if not wanted:
+        return iter(())
+    return ahead(with_pictures())
+
+
+def _compare(comparison: EngineComparison, rendered: Any, exact: Any, programme: Programme) -> None:
+    target = programme.target
+    if target.bits is None:
+        raise TrimbenchError("engines are compared in code values; give the target 8, 10, 12 or 16 bits")
+    codes = rendered if rendered.dtype == np.uint16 else quantise_signal(rendered.astype(np.float64), target)
+    steps = np.abs(codes.astype(np.int64) - quantise_signal(exact, target).astype(np.int64))
+    comparison.frames += 1
+    comparison.samples += steps.size
+    comparison.differing += int((steps > 0).sum())
+    comparison.step = max(comparison.step, int(steps.max()))

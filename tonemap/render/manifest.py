@@ -1,0 +1,122 @@
+"""The manifest of a render: a line for the job, and a line with a checksum for every file that is whole.
+
+It lies beside the output, is written as the render goes, and tells a later call what need not be made again.
+"""
+
+import hashlib
+import json
+import os
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from ..errors import TrimbenchError
+
+FORMAT = 1
+BLOCK = 1 << 20
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A file that is whole.
+
+    Attributes
+    ----------
+    file : its name
+    sha256 : of its bytes
+    frames : the frames in it, by their place in the programme
+    codes : SHA-256 of the code values of each of these frames
+    """
+
+    file: str
+    sha256: str
+    frames: tuple[int, ...]
+    codes: tuple[str, ...]
+
+
+@dataclass
+class Manifest:
+    """The manifest at a path; `entries` by file."""
+
+    path: Path
+    job: dict[str, Any]
+    entries: dict[str, Entry] = field(default_factory=dict)
+
+    def add(self, entry: Entry) -> None:
+        """Note a file; the line is on the disk when this returns."""
+        self.entries[entry.file] = entry
+        self._append({"file": entry.file, "sha256": entry.sha256, "frames": entry.frames, "codes": entry.codes})
+
+    def holds(self, file: Path) -> bool:
+        """Say whether a file is there and has the bytes that it had when it was made."""
+        entry = self.entries.get(file.name)
+        return entry is not None and file.is_file() and file_sha256(file) == entry.sha256
+
+    def _append(self, line: dict[str, Any]) -> None:
+        try:
+            with self.path.open("a", encoding="utf-8") as file:
+                file.write(json.dumps(line, ensure_ascii=False) + "\n")
+                file.flush()
+                os.fsync(file.fileno())
+        except OSError as fault:
+            raise TrimbenchError(f"{self.path}: can't be written: {fault.strerror}; make room, then go on") from fault
+
+
+def open_manifest(path: Path, job: dict[str, Any], overwrite: bool = False) -> Manifest:
+    """Open the manifest of a job, or begin one.
+
+    Raises
+    ------
+    TrimbenchError
+        When there is one of another job and it may not be replaced, or it can't be read or written.
+    """
+    manifest = Manifest(path, job)
+    if path.exists() and not overwrite:
+        known, entries = _read(path)
+        if known != json.loads(json.dumps(job)):
+            differs = ", ".join(sorted(key for key in {*known, *job} if known.get(key) != job.get(key)))
+            raise TrimbenchError(
+                f"{path}: another render was begun here ({differs or 'job'} differ); choose another place, or give "
+                "--overwrite to begin anew"
+            )
+        manifest.entries = entries
+        return manifest
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text("", encoding="utf-8")
+    except OSError as fault:
+        raise TrimbenchError(f"{path}: can't be written: {fault.strerror}; choose another place") from fault
+    manifest._append({"trimbench render": FORMAT, "job": job})
+    return manifest
+
+
+def _read(path: Path) -> tuple[dict[str, Any], dict[str, Entry]]:
+    """Return the job and the entries; a last line that a stop cut short is left out."""
+    try:
+        lines = path.read_text(encoding="utf-8").splitlines()
+    except (OSError, UnicodeDecodeError) as fault:
+        raise TrimbenchError(f"{path}: the manifest can't be read; delete it, or choose another place") from fault
+    read = []
+    for number, line in enumerate(lines, start=1):
+        try:
+            read.append(json.loads(line))
+        except json.JSONDecodeError as fault:
+            if number == len(lines):
+                break
+            raise TrimbenchError(f"{path}:{number}: this is no line of a manifest; delete the file") from fault
+    if not read or read[0].get("trimbench render") != FORMAT:
+        raise TrimbenchError(f"{path}: this is no manifest of this version; delete it, or choose another place")
+    entries = {
+        line["file"]: Entry(line["file"], line["sha256"], tuple(line["frames"]), tuple(line["codes"]))
+        for line in read[1:]
+    }
+    return read[0]["job"], entries
+
+
+def file_sha256(path: Path) -> str:
+    """Return the SHA-256 of a file's bytes."""
+    digest = hashlib.sha256()
+    with path.open("rb") as file:
+        while block := file.read(BLOCK):
+            digest.update(block)
+    return digest.hexdigest()

@@ -1,0 +1,253 @@
+"""What is rendered: the frames of a master or of a trim sheet, each with its chain."""
+
+from abc import ABC, abstractmethod
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from ..encoding import Encoding
+from ..errors import TrimbenchError, WrongCall
+from ..host import Host
+from ..media.master import MOVIE, Frame, Master
+from ..rendition import Chain, Rendition, chain_of
+from ..settings import settings_of
+from ..sheet_masters import open_entry
+from ..timecode import frames_of, is_drop, text_of
+from ..trim_sheet import TrimSheet
+
+
+class Programme(ABC):
+    """Frames in order, and how each is rendered.
+
+    Attributes
+    ----------
+    count : number of frames
+    rows, columns : of every frame
+    rate : frames a second, None where nothing says
+    timecode : of the first frame, None where nothing says
+    target : the encoding of every frame that is rendered
+    """
+
+    count: int
+    rows: int
+    columns: int
+    rate: Fraction | None
+    timecode: str | None
+    target: Encoding
+
+    @abstractmethod
+    def frames(self, wanted: Sequence[int]) -> Iterator[Frame]:
+        """Yield frames by their place in the programme, in rising order; one without a picture has its fault."""
+
+    @abstractmethod
+    def chain_at(self, index: int) -> Chain:
+        """Return the chain of a frame."""
+
+    @abstractmethod
+    def number(self, index: int) -> int:
+        """Return what the user calls a frame."""
+
+    @abstractmethod
+    def identity(self) -> dict[str, Any]:
+        """Return what decides the result, so that a render that was stopped goes on with the same alone."""
+
+    def sound(self) -> tuple[Path, Fraction] | None:
+        """Return the file with the sound, and the time in it of the first frame; None where there is no one file."""
+        return None
+
+    def timecode_at(self, index: int) -> str | None:
+        """Return the timecode of a frame, None where it is not known."""
+        if self.timecode is None or self.rate is None:
+            return None
+        drop = is_drop(self.timecode)
+        return text_of(frames_of(self.timecode, self.rate, drop) + index, self.rate, drop)
+
+
+class MasterProgramme(Programme):
+    """A master, or a part of it, with one rendition."""
+
+    def __init__(
+        self, master: Master, rendition: Rendition, host: Host, first: int = 0, last: int | None = None
+    ) -> None:
+        facts = master.facts
+        last = facts.count - 1 if last is None else last
+        master.frames(first, last)  # says here what is wrong with the numbers
+        self.master, self.first, self.count = master, first, last - first + 1
+        self.rows, self.columns, self.rate = facts.rows, facts.columns, facts.rate
+        self.chain = chain_of(rendition, master.encoding, host)
+        self.target = self.chain.rendition.target
+        self.timecode = facts.timecode
+        self.timecode = self.timecode_at(first)
+
+    def frames(self, wanted: Sequence[int]) -> Iterator[Frame]:
+        """Yield frames of the master."""
+        for first, last in runs(wanted):
+            for frame in self.master.frames(self.first + first, self.first + last):
+                yield replace_index(frame, frame.index - self.first)
+
+    def chain_at(self, index: int) -> Chain:
+        """Return the one chain."""
+        return self.chain
+
+    def number(self, index: int) -> int:
+        """Return the master's own number."""
+        return self.master.number(self.first + index)
+
+    def sound(self) -> tuple[Path, Fraction] | None:
+        """Return the movie itself."""
+        facts = self.master.facts
+        if facts.kind != MOVIE or facts.rate is None:
+            return None
+        return facts.path, self.first / facts.rate
+
+    def identity(self) -> dict[str, Any]:
+        """Return master, frames and rendition."""
+        return {
+            "master": str(self.master.facts.path.resolve()),
+            "encoding": self.master.encoding.title,
+            "frames": [self.first, self.first + self.count - 1],
+            "size": [self.columns, self.rows],
+            "rendition": rendition_identity(self.chain.rendition, self.chain.host),
+        }
+
+
+@dataclass
+class SheetProgramme(Programme):
+    """A whole trim sheet: its shots, each with its rendition, and the masters that they come from."""
+
+    sheet: TrimSheet
+    host: Host
+    masters: dict[str, Master] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Open the masters and check every shot's rendition before any work.
+
+        Raises
+        ------
+        WrongCall
+            When the sheet has no frames, a frame no rendition, or the masters or targets differ in what must be one.
+        """
+        if self.sheet.frames == 0:
+            raise WrongCall("the sheet has neither shots nor a master whose length is known; add a master")
+        for entry in self.sheet.masters:
+            self.masters[entry.name] = open_entry(self.sheet, entry)
+        self._pieces = self.sheet.pieces()
+        sizes = {(master.facts.columns, master.facts.rows) for master in self.masters.values()}
+        if len(sizes) > 1:
+            raise WrongCall(f"the masters have {len(sizes)} sizes; render the shots of each with --shot")
+        ((self.columns, self.rows),) = sizes
+        first = next(iter(self.masters.values())).facts
+        self.count = self.sheet.frames
+        self.rate, self.timecode = self.sheet.rate or first.rate, self.sheet.timecode
+        if self.timecode is None and self._pieces[0].source == 0:
+            self.timecode = first.timecode
+        self._chains: dict[int, tuple[Rendition, Chain]] = {}
+        targets = {self.chain_at(piece.first).rendition.target for piece in self._pieces if piece.master is not None}
+        if len(targets) > 1:
+            raise WrongCall("the shots' renditions have different targets; a render has one: give them the same")
+        (self.target,) = targets
+
+    def frames(self, wanted: Sequence[int]) -> Iterator[Frame]:
+        """Yield the frames of the pieces; in a gap there is no picture."""
+        for piece in self._pieces:
+            inside = [index for index in wanted if piece.first <= index <= piece.last]
+            for first, last in runs(inside):
+                if piece.master is None:
+                    for index in range(first, last + 1):
+                        fault = f"frame {index} lies in a gap between shots; give it a shot, or a master"
+                        yield Frame(index, f"frame {index}", self.target, fault=fault)
+                    continue
+                shift = piece.source - piece.first
+                for frame in self._of_master(piece.master.name, first + shift, last + shift):
+                    yield replace_index(frame, frame.index - shift)
+
+    def _of_master(self, name: str, first: int, last: int) -> Iterator[Frame]:
+        """Yield a master's frames; those beyond its end are faults."""
+        master = self.masters[name]
+        if first < master.count:
+            yield from master.frames(first, min(last, master.count - 1))
+        for index in range(max(first, master.count), last + 1):
+            fault = f"{master.facts.path}: frame {index} is beyond its end ({master.count} frames); correct the shot"
+            yield Frame(index, f"frame {index}", master.encoding, fault=fault)
+
+    def chain_at(self, index: int) -> Chain:
+        """Return the chain of a frame; frames of one shot without keys share theirs."""
+        piece = next(item for item in self._pieces if item.first <= index <= item.last)
+        if piece.master is None:
+            raise TrimbenchError(f"frame {index} lies in a gap between shots")
+        at = index if piece.shot is not None and piece.shot.changes_inside else piece.first
+        rendition = self.sheet.rendition_at(at, self.host)
+        known = self._chains.get(piece.first)
+        if known is None or known[0] != rendition:
+            chain = chain_of(rendition, self.masters[piece.master.name].encoding, self.host)
+            known = self._chains[piece.first] = rendition, chain
+        return known[1]
+
+    def number(self, index: int) -> int:
+        """Return the place in the programme."""
+        return index
+
+    def sound(self) -> tuple[Path, Fraction] | None:
+        """Return the movie where the programme is that one movie from its first frame on."""
+        masters = {piece.master.name if piece.master else None for piece in self._pieces}
+        is_one = len(masters) == 1 and all(piece.source == piece.first for piece in self._pieces)
+        facts = next(iter(self.masters.values())).facts
+        return (facts.path, Fraction(0)) if is_one and facts.kind == MOVIE and facts.rate is not None else None
+
+    def identity(self) -> dict[str, Any]:
+        """Return masters, shots and renditions."""
+        return {
+            "masters": {name: str(master.facts.path.resolve()) for name, master in self.masters.items()},
+            "pieces": [
+                {
+                    "frames": [piece.first, piece.last],
+                    "master": piece.master.name,
+                    "source": piece.source,
+                    "renditions": [
+                        rendition_identity(self.sheet.rendition_at(at, self.host), self.host)
+                        for at in ((piece.first, piece.last) if _changes(piece) else (piece.first,))
+                    ],
+                    "keys": [key.to_dict() for key in piece.shot.keys] if piece.shot else [],
+                }
+                for piece in self._pieces
+                if piece.master is not None
+            ],
+            "size": [self.columns, self.rows],
+        }
+
+
+def _changes(piece: Any) -> bool:
+    return piece.shot is not None and bool(piece.shot.changes_inside)
+
+
+def rendition_identity(rendition: Rendition, host: Host) -> dict[str, Any]:
+    """Return operators, settings and target of a rendition; its name decides nothing."""
+    settings = dict(settings_of(rendition, host))
+    return {"tone": rendition.tone, "gamut": rendition.gamut, "settings": settings, "target": rendition.target.title}
+
+
+def runs(wanted: Sequence[int]) -> Iterator[tuple[int, int]]:
+    """Yield first and last of every run of neighbours in rising numbers.
+
+    Examples
+    --------
+    >>> list(runs([0, 1, 2, 5, 7, 8]))
+    [(0, 2), (5, 5), (7, 8)]
+    """
+    start = previous = None
+    for number in wanted:
+        if start is None or previous is None:
+            start = number
+        elif number != previous + 1:
+            yield start, previous
+            start = number
+        previous = number
+    if start is not None and previous is not None:
+        yield start, previous
+
+
+def replace_index(frame: Frame, index: int) -> Frame:
+    """Return the frame at another place."""
+    return frame if frame.index == index else replace(frame, index=index)

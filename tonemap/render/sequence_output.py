@@ -1,0 +1,111 @@
+"""Numbered pictures as the output of a render."""
+
+from collections import deque
+from concurrent.futures import Future, ThreadPoolExecutor
+from pathlib import Path
+from typing import Any
+
+from ..errors import TrimbenchError, WrongCall
+from ..media.oiio_output import CODE_FORMATS, SIGNAL_FORMATS, write_codes, write_signal
+from ..media.sequence import Numbering, is_pattern, numbering_of
+from ..media.whole_file import refuse_existing
+from .manifest import Entry, Manifest, file_sha256, open_manifest
+from .programme import Programme
+from .quantising import dithered
+
+WRITERS = 2
+WAITING = 4  # frames at most that wait for a writer
+
+
+class SequenceOutput:
+    """Writes every frame to a file of its own, whole or not at all.
+
+    Parameters
+    ----------
+    path : a pattern ('sdr/scene.%04d.dpx', '####'); the ending says the format
+    overwrite : whether files that are there already may be replaced
+    dither : whether noise of two codes is added before rounding, the same every time
+    """
+
+    def __init__(self, path: Path, programme: Programme, *, overwrite: bool = False, dither: bool = False) -> None:
+        if not is_pattern(path.name):
+            raise WrongCall(f"{path}: a sequence needs a place for its numbers; write for example NAME.%04d.dpx")
+        ending = path.suffix.lower()
+        if ending not in (*CODE_FORMATS, *SIGNAL_FORMATS):
+            known = ", ".join((*CODE_FORMATS, *SIGNAL_FORMATS))
+            raise WrongCall(f"{path}: sequences are written as {known}; change the ending")
+        self._is_signal = ending in SIGNAL_FORMATS
+        self.takes_signal = self._is_signal or dither
+        if self._is_signal and dither:
+            raise WrongCall(f"{path}: a floating-point signal is not rounded, so there is nothing to dither")
+        self._numbering: Numbering = numbering_of(path)
+        self._programme, self._overwrite, self._dither = programme, overwrite, dither
+        self._replaced: set[Path] = set()
+        job = {**programme.identity(), "format": ending, "dither": dither}
+        manifest_path = path.parent / f"{self._numbering.before.rstrip('._-') or 'render'}.manifest.jsonl"
+        self._is_resumed = manifest_path.exists() and not overwrite
+        if not self._is_resumed:
+            for index in range(programme.count):
+                refuse_existing(self._path(index), overwrite)
+        self.manifest: Manifest = open_manifest(manifest_path, job, overwrite)
+        self._pool = ThreadPoolExecutor(WRITERS, thread_name_prefix="writing")
+        self._waiting: deque[Future[Entry]] = deque()
+
+    def wanted(self) -> list[int]:
+        """Return the frames that are not whole yet.
+
+        When the render began, none of the names was taken: a file that is there without a line in the manifest was
+        being noted when the render was stopped, and is made again.
+
+        Raises
+        ------
+        TrimbenchError
+            When a file was changed after it had been rendered.
+        """
+        wanted = []
+        for index in range(self._programme.count):
+            path = self._path(index)
+            if path.exists() and path.name in self.manifest.entries:
+                if not self.manifest.holds(path):
+                    raise TrimbenchError(
+                        f"{path}: the file was changed after it had been rendered; move it away, or give --overwrite"
+                    )
+                continue
+            wanted.append(index)
+        return wanted
+
+    def put(self, index: int, rendered: Any) -> None:
+        """Hand a frame to a writer, as soon as one is free."""
+        if rendered is None:
+            return
+        while len(self._waiting) >= WAITING:
+            self.manifest.add(self._waiting.popleft().result())
+        self._waiting.append(self._pool.submit(self._write, index, rendered))
+
+    def finish(self, is_complete: bool) -> list[str]:
+        """Wait for the writers."""
+        while self._waiting:
+            self.manifest.add(self._waiting.popleft().result())
+        return []
+
+    def close(self) -> None:
+        """Let the writers end what they have begun, and note it."""
+        self._pool.shutdown(wait=True, cancel_futures=True)
+        for future in self._waiting:
+            if not future.cancelled() and future.exception() is None:
+                self.manifest.add(future.result())
+        self._waiting.clear()
+
+    def _path(self, index: int) -> Path:
+        return self._numbering.path(self._programme.number(index))
+
+    def _write(self, index: int, rendered: Any) -> Entry:
+        path, target = self._path(index), self._programme.target
+        may_replace = self._overwrite or self._is_resumed
+        timecode, rate = self._programme.timecode_at(index), self._programme.rate
+        if self._is_signal:
+            write_signal(path, rendered, target, overwrite=may_replace, timecode=timecode, rate=rate)
+        else:
+            codes = dithered(rendered, target, index) if self._dither else rendered
+            write_codes(path, codes, target, overwrite=may_replace, timecode=timecode, rate=rate)
+        return Entry(path.name, file_sha256(path), (index,), ())

@@ -1,0 +1,144 @@
+"""trimbench render, of more than a still: a sequence, a movie or a trim sheet, stopped and gone on with."""
+
+import argparse
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+from tonemap.errors import WrongCall
+from tonemap.host import Host
+from tonemap.render.job import Outcome, render
+from tonemap.render.programme import MasterProgramme, Programme, SheetProgramme
+
+from . import options
+from .progress import ProgressBar, stop_asked
+
+SHEET_ENDING = ".trims"
+DIGITS = 6
+STOPPED = 130
+
+
+def is_meant(parsed: argparse.Namespace) -> bool:
+    """Say whether the words ask for more than a still."""
+    from tonemap.media.master import MOVIE_ENDINGS
+    from tonemap.media.sequence import is_pattern
+
+    master, output = parsed.master, parsed.output
+    return bool(
+        parsed.sequence
+        or parsed.frames
+        or master.suffix.lower() in (*MOVIE_ENDINGS, SHEET_ENDING)
+        or is_pattern(master.name)
+        or master.is_dir()
+        or is_pattern(output.name)
+        or output.suffix.lower() in MOVIE_ENDINGS
+    )
+
+
+def run(parsed: argparse.Namespace) -> int:
+    """Render and say what was done; exit status 1 when a frame has no picture, 130 after a stop."""
+    if parsed.compare_engines < 0:
+        raise WrongCall(f"--compare-engines {parsed.compare_engines} is no number of frames; give 1 or more")
+    host = options.host_of(parsed)
+    programme = _programme(parsed, host)
+    engine = options.engine_of(parsed.engine)
+    output, path = _output(parsed, programme)
+    bar = ProgressBar()
+    with stop_asked() as is_stopped:
+        try:
+            outcome = render(
+                programme,
+                output,
+                engine,
+                compare_every=parsed.compare_engines,
+                after_frame=bar.show,
+                is_stopped=is_stopped,
+            )
+        finally:
+            bar.clear()
+    report = _report(programme, outcome, path, engine.title)
+    print(json.dumps(report, indent=2, ensure_ascii=False) if parsed.json else _sentences(report))
+    for fault in report["faults"]:
+        print(f"trimbench: frame {fault['frame']}: {fault['sentence']}", file=sys.stderr)
+    if not outcome.is_complete:
+        print("trimbench: stopped; the same command goes on from here", file=sys.stderr)
+        return STOPPED
+    return 1 if outcome.faults else 0
+
+
+def _programme(parsed: argparse.Namespace, host: Host) -> Programme:
+    from tonemap.media.master import open_master
+    from tonemap.timecode import rate_of
+    from tonemap.trim_sheet import load
+
+    from .render import rendition_of
+
+    if parsed.master.suffix.lower() == SHEET_ENDING:
+        if options.says_renditions(parsed) or parsed.frames:
+            raise WrongCall(f"{parsed.master}: a trim sheet says which rendition each shot takes; leave the others out")
+        return SheetProgramme(load(parsed.master), host)
+    rendition = rendition_of(parsed, host)
+    master = open_master(parsed.master, options.wishes_of(parsed), as_sequence=parsed.sequence, matrix=parsed.matrix)
+    first, last = options.frames_range(parsed.frames, master)
+    programme = MasterProgramme(master, rendition, host, first, last)
+    if parsed.rate is not None:
+        programme.rate = rate_of(parsed.rate)
+    return programme
+
+
+def _output(parsed: argparse.Namespace, programme: Programme) -> tuple[Any, Path]:
+    """Return where the frames go, and how that is called."""
+    from tonemap.media.master import MOVIE_ENDINGS
+    from tonemap.media.sequence import is_pattern
+    from tonemap.render.sequence_output import SequenceOutput
+
+    path = parsed.output
+    if path.suffix.lower() in MOVIE_ENDINGS and not is_pattern(path.name):
+        from tonemap.media.movie_output import codec_for
+        from tonemap.render.movie_output import MovieOutput
+
+        codec = codec_for(path, parsed.codec)
+        sound = programme.sound()
+        return MovieOutput(path, codec, programme, overwrite=parsed.overwrite, dither=parsed.dither, sound=sound), path
+    if parsed.codec is not None:
+        raise WrongCall(
+            f"{path}: --codec is a matter of movies; leave it out, or give a name that ends in .mov or .mkv"
+        )
+    if not is_pattern(path.name):
+        if path.suffix:
+            raise WrongCall(f"{path}: {programme.count} frames need a place for their numbers; write NAME.%04d.dpx")
+        path = path / f"{parsed.master.stem.split('.')[0].split('%')[0].split('#')[0] or 'sdr'}.%0{DIGITS}d.dpx"
+    return SequenceOutput(path, programme, overwrite=parsed.overwrite, dither=parsed.dither), path
+
+
+def _report(programme: Programme, outcome: Outcome, path: Path, engine: str) -> dict[str, Any]:
+    report: dict[str, Any] = {
+        "output": str(path),
+        "frames": programme.count,
+        "rendered": outcome.done,
+        "kept": outcome.kept,
+        "complete": outcome.is_complete,
+        "target": programme.target.title,
+        "engine": engine,
+        "notices": outcome.notices,
+        "faults": [{"frame": number, "sentence": sentence} for number, sentence in outcome.faults],
+    }
+    if outcome.comparison is not None:
+        found = outcome.comparison
+        report["engines"] = {"frames": found.frames, "ppm": found.ppm, "step": found.step}
+    return report
+
+
+def _sentences(report: dict[str, Any]) -> str:
+    lines = [f"{report['output']}: {report['rendered']} of {report['frames']} frames, {report['target']}"]
+    if report["kept"]:
+        lines.append(f"{report['kept']} frames were whole already, and were kept")
+    lines += [*report["notices"], f"engine: {report['engine']}"]
+    if "engines" in report:
+        found = report["engines"]
+        lines.append(
+            f"against the reference, on {found['frames']} frames: {found['ppm']:.0f} per million of codes differ, by "
+            f"{found['step']} at most"
+        )
+    return "\n".join(lines)
