@@ -14,7 +14,7 @@ from typing import Any
 
 from .errors import TrimbenchError
 from .in_use import Person
-from .trim_sheet import TrimSheet, load
+from .trim_sheet import PARTS, TrimSheet, load
 
 VERSION = 1
 
@@ -45,7 +45,7 @@ class Journal:
 
     def __init__(self, path: Path, sheet: TrimSheet) -> None:
         self.path = path
-        self._entries = sheet.to_dict()
+        self._noted = sheet
         self._size = 0
         self._head = {"journal": VERSION, "sheet": sheet.origin and sheet.origin.digest, **Person.here().to_dict()}
 
@@ -75,8 +75,7 @@ class Journal:
         TrimbenchError
             If the system refuses; the journal then still holds all changes before.
         """
-        entries = sheet.to_dict()
-        line = {"at": _now(), "what": what, "patch": _patch(self._entries, entries)}
+        line = {"at": _now(), "what": what, "patch": _patch(self._noted, sheet)}
         if not line["patch"]:
             return
         lines = [line] if self._size else [self._head, line]
@@ -86,7 +85,7 @@ class Journal:
             raise TrimbenchError(
                 f"{self.path}: the change can't be noted: {error.strerror}; save the sheet, or make room"
             ) from error
-        self._entries = entries
+        self._noted = sheet
 
     def discard(self) -> None:
         """Take the journal away: the sheet has been saved, or its changes are not wanted."""
@@ -145,17 +144,16 @@ def recover(sheet_path: Path) -> Recovered | None:
             f"{path}: the sheet has been changed since this journal was begun, so its changes don't fit; "
             "move the journal away to go on without it"
         )
-    entries, changes = sheet.to_dict(), list[str]()
-    for number, line in enumerate(whole[1:], 2):
-        change = _parsed(line)
-        patched = None if change is None else _patched(entries, change)
-        if change is None or patched is None:
-            notices.append(f"{path}: line {number} is damaged; the changes from there on are left out")
+    changes = []
+    for line in whole[1:]:
+        changes.append(_parsed(line))
+        if changes[-1] is None:
             break
-        entries = patched
-        changes.append(str(change.get("what", "")))
-    recovered = replace(TrimSheet.from_dict(entries), origin=sheet.origin)
-    return Recovered(recovered, tuple(changes), person, tuple(notices))
+    recovered, count = _replayed(sheet, changes)
+    if count < len(changes):
+        notices.append(f"{path}: line {count + 2} is damaged; the changes from there on are left out")
+    words = tuple(str(change.get("what", "")) for change in changes[:count] if change)
+    return Recovered(recovered, words, person, tuple(notices))
 
 
 def forget(sheet_path: Path) -> None:
@@ -163,24 +161,41 @@ def forget(sheet_path: Path) -> None:
     journal_path(sheet_path).unlink(missing_ok=True)
 
 
-def _patch(before: dict[str, Any], after: dict[str, Any]) -> list[Any]:
+def _patch(before: TrimSheet, after: TrimSheet) -> list[dict[str, Any]]:
+    """Return the operations that lead from one sheet to the other: single parts where their number stays the same."""
+    old, new = before.head(), after.head()
+    operations: list[dict[str, Any]] = []
+    for key in dict.fromkeys((*old, *new)):
+        path = "/" + key.replace("~", "~0").replace("/", "~1")
+        if key not in new:
+            operations.append({"op": "remove", "path": path})
+        elif key not in old or json.dumps(old[key]) != json.dumps(new[key]):
+            operations.append({"op": "add", "path": path, "value": new[key]})
+    for part in PARTS:
+        ones, others = getattr(before, part), getattr(after, part)
+        if len(ones) != len(others):
+            operations.append({"op": "add", "path": f"/{part}", "value": [item.to_dict() for item in others]})
+            continue
+        for index, (one, other) in enumerate(zip(ones, others, strict=True)):
+            if one is not other and json.dumps(one.to_dict()) != json.dumps(other.to_dict()):
+                operations.append({"op": "replace", "path": f"/{part}/{index}", "value": other.to_dict()})
+    return operations
+
+
+def _replayed(sheet: TrimSheet, changes: list[dict[str, Any] | None]) -> tuple[TrimSheet, int]:
+    """Return the sheet after all changes up to the first that can't be made, and how many were made."""
     import jsonpatch
 
-    patch = jsonpatch.make_patch(before, after).patch
-    if jsonpatch.apply_patch(before, patch) != after:  # a journal is read when nothing else is left
-        patch = [{"op": "replace", "path": "", "value": after}]
-    return patch
-
-
-def _patched(entries: dict[str, Any], change: dict[str, Any]) -> dict[str, Any] | None:
-    import jsonpatch
-
+    entries: Any = sheet.to_dict()
+    for count, change in enumerate(changes):
+        try:
+            jsonpatch.apply_patch(entries, change["patch"], in_place=True)  # type: ignore[index]
+        except (jsonpatch.JsonPatchException, jsonpatch.JsonPointerException, KeyError, TypeError):
+            return _replayed(sheet, changes[:count])  # the damaged change may have been made in part
     try:
-        patched = jsonpatch.apply_patch(entries, change["patch"])
-        TrimSheet.from_dict(patched)
-    except (jsonpatch.JsonPatchException, jsonpatch.JsonPointerException, TrimbenchError, KeyError, TypeError):
-        return None
-    return patched if isinstance(patched, dict) else None
+        return replace(TrimSheet.from_dict(entries), origin=sheet.origin), len(changes)
+    except (TrimbenchError, KeyError, TypeError, AttributeError):
+        return _replayed(sheet, changes[:-1])
 
 
 def _parsed(line: bytes) -> dict[str, Any] | None:

@@ -20,6 +20,8 @@ from .trim_sheet_text import VERSION, entries_of, refuse_violations, text_of
 
 __all__ = ["MasterEntry", "Origin", "Piece", "RenditionEntry", "Shot", "TrimSheet", "load", "save"]
 
+PARTS = ("masters", "renditions", "shots")
+
 
 @dataclass(frozen=True)
 class Origin:
@@ -204,8 +206,8 @@ class TrimSheet:
             origin,
         )
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the entries of the sheet, in the order in which they are written."""
+    def head(self) -> dict[str, Any]:
+        """Return the entries of the sheet itself, without masters, renditions and shots."""
         entries = {
             "version": VERSION,
             "title": self.title or None,
@@ -213,11 +215,14 @@ class TrimSheet:
             "rate": None if self.rate is None else str(self.rate),
             "timecode": self.timecode,
             "default_rendition": self.default_rendition,
-            "masters": [item.to_dict() for item in self.masters],
-            "renditions": [item.to_dict() for item in self.renditions],
-            "shots": [item.to_dict() for item in self.shots],
         }
         return {**{name: value for name, value in entries.items() if value is not None}, **self.extra}
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the entries of the sheet, in the order in which they are written."""
+        own = {name: value for name, value in self.head().items() if name not in self.extra}
+        parts = {name: [item.to_dict() for item in getattr(self, name)] for name in PARTS}
+        return {**own, **parts, **self.extra}
 
 
 def load(path: str | Path) -> TrimSheet:
