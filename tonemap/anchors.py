@@ -62,7 +62,9 @@ def match_anchor(rendition: Rendition, chain: Chain, nits: float, anchor: str = 
         middle = 0.5 * (low + high)
         tried = _exposed(rendition, middle)
         reached = next(
-            item for item in anchors_of(chain_of(tried, chain.master, chain.host)) if item.name == anchor
+            item
+            for item in anchors_of(chain_of(tried, chain.master, chain.host, chain.statistics))
+            if item.name == anchor
         ).nits
         low, high = (middle, high) if reached < nits else (low, middle)
     return _exposed(rendition, round(0.5 * (low + high), 6))

@@ -53,7 +53,7 @@ def bake(chain: Chain, lut_input: LutInput, size: int, engine: Engine, *, shaper
 
 def chain_for(chain: Chain, lut_input: LutInput) -> Chain:
     """Return the chain of the same rendition for a master that is the signal of the LUT's input."""
-    return chain_of(chain.rendition, lut_input.signal_encoding, chain.host)
+    return chain_of(chain.rendition, lut_input.signal_encoding, chain.host, chain.statistics)
 
 
 def peak_shaper(lut_input: LutInput) -> Array | None:
@@ -79,7 +79,7 @@ def grid_trial(chain: Chain, lut_input: LutInput, engine: Engine) -> Trial:
 
 def picture_trial(chain: Chain, lut_input: LutInput, engine: Engine, picture: Picture) -> Trial:
     """Return the trial over every pixel of a picture; the exact trim is of the picture in its own encoding."""
-    exact = engine.signal(picture, chain_of(chain.rendition, picture.encoding, chain.host))
+    exact = engine.signal(picture, chain_of(chain.rendition, picture.encoding, chain.host, chain.statistics))
     return Trial(lut_input.values_of(picture), exact)
 
 
@@ -97,4 +97,4 @@ def errors_of(
 
 def without_output_adjustments(chain: Chain) -> Chain:
     """Return the chain whose LUT a CDL of the output adjustments completes."""
-    return chain_of(replace(chain.rendition, output=Cdl()), chain.master, chain.host)
+    return chain_of(replace(chain.rendition, output=Cdl()), chain.master, chain.host, chain.statistics)

@@ -1,64 +1,130 @@
-"""The host: finds operators, checks their declarations, and turns wishes into checked parameter values."""
+"""The host: the operators there are, each read when it is asked for, and wishes turned into checked values."""
 
-import importlib
-import importlib.metadata
-import importlib.util
-import pkgutil
-import re
-import sys
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+import time
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
 import numpy as np
 
+from .declaration import check_declaration
+from .discovery import ENTRY_POINT_GROUP, Source, built_in_sources, folder_sources, packaged_sources
 from .errors import TrimbenchError, WrongCall, suggestion
+from .faults import fault_text, function_place
 from .operator import (
-    GAMUT,
-    INTERFACE_VERSION,
-    TONE,
     AnyParameter,
     Choice,
     Levels,
     Operator,
     Parameter,
     ParameterValue,
+    Statistics,
     Switch,
     Values,
     Volume,
 )
+from .statistics import stand_ins
 
-ENTRY_POINT_GROUP = "trimbench.operators"
-IDENTIFIER = re.compile(r"[a-z][a-z0-9_]*\Z")
+__all__ = [
+    "ENTRY_POINT_GROUP",
+    "Host",
+    "Installed",
+    "check_declaration",
+    "checked_value",
+    "evaluate_parameters",
+    "find_operators",
+    "glsl_arguments",
+    "parameter_of",
+]
+
+SLOW_READING = 1.0
+"""Seconds; an operator whose file takes longer to run is named."""
+
+LONGEST_TABLE = 16384
+"""GL 4.1 guarantees textures of this size."""
+
+GlslValue = float | int | bool | np.ndarray
 
 
 @dataclass(frozen=True)
 class Installed:
-    """An operator with where it came from: its Python file and, beside or in shaders/, its GLSL file."""
+    """An operator with where it came from: its Python file and, beside or in shaders/, its GLSL file.
+
+    Attributes
+    ----------
+    folder : the folder that the user named, None for others
+    """
 
     operator: Operator
     python_file: Path
     glsl_file: Path
+    folder: Path | None = None
 
 
-@dataclass
 class Host:
-    """The operators that were found, by name, and the sentences about those that were refused."""
+    """Operators by name, from the places that were found; each is read once, when it is asked for.
 
-    operators: dict[str, Installed] = field(default_factory=dict)
-    refused: list[str] = field(default_factory=list)
+    An operator that can't be used costs only itself: it is one sentence in `refused`, and in the fault of whoever asks
+    for it.
+
+    Attributes
+    ----------
+    folders : those that the user named
+    refused : the sentences so far; after `operators`, all of them
+    notices : sentences about operators that work and are slow to read
+    """
+
+    def __init__(self, sources: Iterable[Source] = (), folders: Iterable[Path] = ()) -> None:
+        self.folders = list(folders)
+        self.refused: list[str] = []
+        self.notices: list[str] = []
+        self._sources: dict[str, Source] = {}
+        self._alone: dict[str, Source] = {}
+        self._read: dict[str, Installed | TrimbenchError] = {}
+        for source in sources:
+            known = self._sources.get(source.name)
+            if not source.has_twin:
+                self._alone.setdefault(source.name, source)
+            elif known is not None:
+                words = f"the name is already taken by {known.origin}"
+                self.refused.append(f"operator '{source.name}' in {source.origin} is refused: {words}")
+            else:
+                self._sources[source.name] = source
+
+    @property
+    def names(self) -> list[str]:
+        """The names that were found; nothing is read for them."""
+        return list(self._sources)
+
+    @property
+    def operators(self) -> dict[str, Installed]:
+        """All operators by name, read now if they were not yet."""
+        for name, source in self._alone.items():
+            if name not in self._read and name not in self._sources and source.looks_like_an_operator():
+                self._refuse(source, _no_twin(source, source.glsl_folders))
+        found = {name: self.found(name) for name in self._sources}
+        return {name: item for name, item in found.items() if isinstance(item, Installed)}
 
     def get(self, name: str, kind: str | None = None) -> Operator:
-        """Return an operator by name; raises WrongCall with the near names when there is none of that kind."""
+        """Return an operator by name; raises as `installed` does."""
         return self.installed(name, kind).operator
 
     def installed(self, name: str, kind: str | None = None) -> Installed:
-        """Return an operator with its files; raises WrongCall as `get` does."""
-        found = self.operators.get(name)
+        """Return an operator with its files.
+
+        Raises
+        ------
+        TrimbenchError
+            When the operator is there and can't be used: the sentence in `refused`.
+        WrongCall
+            When there is none of this name and kind, with the near names.
+        """
+        found = self.found(name)
+        if isinstance(found, TrimbenchError):
+            raise type(found)(str(found))
         if found is None or (kind is not None and found.operator.kind != kind):
-            known = [item for item in self.operators if kind is None or self.operators[item].operator.kind == kind]
+            known = [other for other, item in self.operators.items() if kind is None or item.operator.kind == kind]
             sort = f"{kind} operator" if kind else "operator"
             raise WrongCall(f"{sort} '{name}' is not known; {suggestion(name, known)}")
         return found
@@ -68,86 +134,113 @@ class Host:
         found = (item.operator for item in self.operators.values() if item.operator.kind == kind)
         return sorted(found, key=lambda operator: operator.title)
 
-    def add(self, operator_class: type[Operator], python_file: Path, glsl_folders: list[Path]) -> None:
-        """Check one declaration and take the operator in, or note why it is refused."""
-        label = getattr(operator_class, "name", None) or getattr(operator_class, "__name__", repr(operator_class))
-        try:
-            operator = operator_class()
-            check_declaration(operator)
-            glsl_file = next(
-                (
-                    folder / f"{operator.name}.glsl"
-                    for folder in glsl_folders
-                    if (folder / f"{operator.name}.glsl").is_file()
-                ),
-                None,
-            )
-            if glsl_file is None:
-                raise TrimbenchError(f"its GLSL twin {operator.name}.glsl is not in {glsl_folders[0]}")
-            clash = self.operators.get(operator.name)
-            if clash is not None:
-                raise TrimbenchError(f"the name is already taken by {clash.python_file}")
-        except Exception as fault:  # one broken plugin costs only itself
-            self.refused.append(f"operator '{label}' in {python_file} is refused: {fault}")
-            return
-        self.operators[operator.name] = Installed(operator, python_file, glsl_file)
+    def title(self, name: str) -> str:
+        """Return an operator's title, or its name where it can't be used; reads no other."""
+        found = self.found(name)
+        return found.operator.title if isinstance(found, Installed) else name
+
+    def refreshed(self, changed: Iterable[Path]) -> "Host":
+        """Return a host that looks into its folders again, and reads again what the changed files belong to.
+
+        A file belongs to the operator of its name, or, when there is none, to all that are in its folder. The others
+        stay as they were read.
+        """
+        sources = [source for source in self._sources.values() if source.folder is None]
+        for folder in self.folders:
+            if folder.is_dir():
+                sources += folder_sources(folder)
+        host = Host(sources, self.folders)
+        files = [file.resolve() for file in changed]
+        host._read = {name: item for name, item in self._read.items() if not host._is_stale(name, files)}
+        host.refused += [str(item) for item in host._read.values() if isinstance(item, TrimbenchError)]
+        return host
+
+    def _is_stale(self, name: str, changed: list[Path]) -> bool:
+        source = self._sources.get(name)
+        if source is None or source.folder is None:
+            return source is None
+        folder = source.folder.resolve()
+        return any(
+            file.stem == name or file.stem not in self._sources for file in changed if file.is_relative_to(folder)
+        )
+
+    def with_operator(self, operator: Operator, python_file: Path, glsl_file: Path) -> "Host":
+        """Return a host that has one operator more, made by a program and not found in a place."""
+        host = Host(self._sources.values(), self.folders)
+        host._read = dict(self._read)
+        host._sources[operator.name] = Source(operator.name, str(python_file), lambda: type(operator), python_file)
+        host._read[operator.name] = Installed(operator, python_file, glsl_file)
+        return host
+
+    def found(self, name: str) -> Installed | TrimbenchError | None:
+        """Return an operator, or the sentence why it is refused, or None; the same object until it is read again."""
+        source = self._sources.get(name)
+        if source is None:
+            alone = self._alone.get(name)
+            if alone is not None and name not in self._read and alone.looks_like_an_operator():
+                self._refuse(alone, _no_twin(alone, alone.glsl_folders))
+            return self._read.get(name)
+        if name not in self._read:
+            start = time.perf_counter()
+            try:
+                self._read[name] = _read(source)
+            except (Exception, SystemExit) as fault:  # one broken plugin costs only itself
+                is_told = isinstance(fault, TrimbenchError)
+                self._refuse(source, str(fault) if is_told else fault_text(fault, source.python_file or ""))
+            taken = time.perf_counter() - start
+            if taken > SLOW_READING:
+                self.notices.append(f"operator '{name}' in {source.origin} took {taken:.1f} s to read; import less")
+        return self._read[name]
+
+    def _refuse(self, source: Source, words: str) -> None:
+        sentence = f"operator '{source.name}' in {source.origin} is refused: {words}"
+        self._read[source.name] = TrimbenchError(sentence)
+        self.refused.append(sentence)
 
 
 def find_operators(folders: list[Path] | None = None) -> Host:
     """Find the built-in operators, those of installed packages, and those in folders that the user names.
 
+    Nothing of theirs is run yet; where two have the same name, the first of this order has it.
+
     Parameters
     ----------
-    folders : each holds NAME.py with an Operator subclass, and NAME.glsl beside it
+    folders : each holds NAME.py with an Operator subclass, and NAME.glsl beside it or in its folder shaders
+
+    Raises
+    ------
+    WrongCall
+        When a folder is not there.
     """
-    host = Host()
-    for module in _built_in_modules():
-        _add_module(host, module, [_shader_folder() / "operators"])
-    for entry in importlib.metadata.entry_points(group=ENTRY_POINT_GROUP):
-        try:
-            loaded = entry.load()
-            python_file = Path(importlib.import_module(loaded.__module__).__file__ or "")
-        except Exception as fault:  # a package that fails to import costs only itself
-            host.refused.append(f"operator entry point '{entry.name}' is refused: {type(fault).__name__}: {fault}")
-            continue
-        host.add(loaded, python_file, [python_file.parent])
-    for folder in folders or []:
-        _add_folder(host, folder)
-    return host
+    sources = [*built_in_sources(), *packaged_sources()]
+    named = list(dict.fromkeys(Path(folder) for folder in folders or []))
+    for folder in named:
+        sources += folder_sources(folder)
+    return Host(sources, named)
 
 
-def check_declaration(operator: Operator) -> None:
-    """Check what an author declared; raises TrimbenchError with the first fault."""
-    if operator.interface_version != INTERFACE_VERSION:
+def _read(source: Source) -> Installed:
+    """Run an operator's module, check its declaration, find its twin."""
+    operator_class = source.read()
+    if not (isinstance(operator_class, type) and issubclass(operator_class, Operator)):
+        raise TrimbenchError("it is not a class that derives from Operator")
+    python_file = source.python_file or Path(function_place(operator_class.apply).rpartition(":")[0])
+    operator = operator_class()
+    check_declaration(operator)
+    if operator.name != source.name:
         raise TrimbenchError(
-            f"it was made for operator interface {operator.interface_version}, and this program has "
-            f"{INTERFACE_VERSION}; update the operator or the program"
+            f"its name is '{operator.name}', and its entry point is '{source.name}'; give both the same name"
         )
-    for attribute in ("name", "title", "kind", "source"):
-        if not isinstance(getattr(operator, attribute, None), str):
-            raise TrimbenchError(f"its declaration has no {attribute}")
-    if operator.kind not in (TONE, GAMUT):
-        raise TrimbenchError(f"its kind '{operator.kind}' is neither '{TONE}' nor '{GAMUT}'")
-    if type(operator).apply is Operator.apply:
-        raise TrimbenchError("it has no apply method")
-    names = [parameter.name for parameter in operator.parameters] + list(operator.derived)
-    for name in [operator.name, *names]:
-        if not IDENTIFIER.match(name) or "__" in name or name.startswith("gl_"):
-            raise TrimbenchError(
-                f"'{name}' can't be a GLSL name; use lower-case letters, digits and single underscores"
-            )
-    if len(set(names)) != len(names) or {"light", "levels", "volume"} & set(names):
-        raise TrimbenchError("its parameter and derived names are not distinct (light, levels and volume are taken)")
-    for parameter in operator.parameters:
-        if isinstance(parameter, Parameter) and not parameter.minimum < parameter.maximum:
-            raise TrimbenchError(f"parameter '{parameter.name}' has no range")
-        if isinstance(parameter, Parameter) and parameter.scale == "log" and parameter.minimum <= 0.0:
-            raise TrimbenchError(f"parameter '{parameter.name}' has a log scale that reaches 0")
-        if isinstance(parameter, Choice) and not all(IDENTIFIER.match(option) for option in parameter.options):
-            raise TrimbenchError(
-                f"the options of '{parameter.name}' can't be GLSL names; use lower-case letters, digits and underscores"
-            )
-        parameter.checked(parameter.default)
+    folders = source.glsl_folders or (python_file.parent, python_file.parent / "shaders")
+    twins = (folder / f"{operator.name}.glsl" for folder in folders)
+    glsl_file = next((file for file in twins if file.is_file()), None)
+    if glsl_file is None:
+        raise TrimbenchError(_no_twin(source, folders))
+    return Installed(operator, python_file, glsl_file, source.folder)
+
+
+def _no_twin(source: Source, folders: tuple[Path, ...]) -> str:
+    return f"its GLSL twin {source.name}.glsl is not in {folders[0]}"
 
 
 def parameter_of(operator: Operator, name: str) -> AnyParameter:
@@ -172,11 +265,20 @@ def checked_value(operator: Operator, name: str, value: Any) -> ParameterValue:
 
 
 def evaluate_parameters(
-    operator: Operator, given: Mapping[str, ParameterValue], levels: Levels, volume: Volume | None = None
+    operator: Operator,
+    given: Mapping[str, ParameterValue],
+    levels: Levels,
+    volume: Volume | None = None,
+    statistics: Statistics | None = None,
 ) -> Values:
-    """Return what `apply` gets: defaults, the given values, the derived ones.
+    """Return what `apply` gets: defaults, the given values, the needs, the derived values and the tables.
 
-    Numbers are rounded to float32, which is what the GPU gets, so that both engines compute with the same values.
+    Numbers and tables are rounded to float32, which is what the GPU gets, so that both engines compute with the same
+    values.
+
+    Parameters
+    ----------
+    statistics : None where nothing is measured; what stands for them follows from the levels
     """
     numbers: dict[str, ParameterValue] = {parameter.name: parameter.default for parameter in operator.parameters}
     for name, value in given.items():
@@ -184,23 +286,60 @@ def evaluate_parameters(
     for parameter in operator.parameters:
         if isinstance(parameter, Parameter):
             numbers[parameter.name] = float(np.float32(numbers[parameter.name]))
-    values = Values(**numbers, levels=levels, volume=volume)
-    try:
-        derived = operator.derive(values)
-        for name in operator.derived:
-            setattr(values, name, float(derived[name]))
-    except WrongCall as fault:
-        raise WrongCall(f"operator '{operator.name}': {fault}") from None
-    except Exception as fault:  # an author's error costs only this operator
-        raise TrimbenchError(
-            f"operator '{operator.name}': derive fails with {type(fault).__name__}: {fault}"
-        ) from fault
+    measured = statistics or stand_ins(levels)
+    needs = {name: getattr(measured, name) for name in operator.needs}
+    values = Values(**numbers, **needs, levels=levels, volume=volume)
+    for name, item in _computed(operator, "derive", operator.derived, values).items():
+        setattr(values, name, _derived(operator, name, item))
+    for name, item in _computed(operator, "tabulate", operator.tables, values).items():
+        setattr(values, name, _table(operator, name, item))
     return values
 
 
-def glsl_arguments(operator: Operator, values: Values) -> dict[str, tuple[str, float | int | bool]]:
-    """Return name -> (GLSL type, value) of what follows light and levels in the operator's GLSL call."""
-    arguments: dict[str, tuple[str, float | int | bool]] = {}
+def _computed(operator: Operator, method: str, names: tuple[str, ...], values: Values) -> dict[str, Any]:
+    """Call a method of the author's, and return what was declared of its result, in the declared order."""
+    if not names:
+        return {}
+    function = getattr(operator, method)
+    try:
+        computed = function(values)
+        return {name: computed[name] for name in names}
+    except WrongCall as fault:
+        raise WrongCall(f"operator '{operator.name}': {fault}") from None
+    except Exception as fault:  # an author's error costs only this operator
+        words = fault_text(fault, function.__code__.co_filename)
+        raise TrimbenchError(f"operator '{operator.name}': {method} fails with {words}") from fault
+
+
+def _derived(operator: Operator, name: str, value: Any) -> float:
+    try:
+        number = float(value)
+    except (TypeError, ValueError):
+        number = float("nan")
+    if not np.isfinite(number):
+        raise TrimbenchError(
+            f"operator '{operator.name}': derive gives {name} = {value!r}, which is no finite number; correct it "
+            f"({function_place(operator.derive)})"
+        )
+    return number
+
+
+def _table(operator: Operator, name: str, values: Any) -> np.ndarray:
+    try:
+        table = np.asarray(values, np.float64)
+    except (TypeError, ValueError):
+        table = np.empty(0)
+    if table.ndim != 1 or not 2 <= len(table) <= LONGEST_TABLE or not np.isfinite(table).all():
+        raise TrimbenchError(
+            f"operator '{operator.name}': the table '{name}' is not a row of 2 to {LONGEST_TABLE} finite numbers; "
+            f"correct tabulate ({function_place(operator.tabulate)})"
+        )
+    return table.astype(np.float32).astype(np.float64)
+
+
+def glsl_arguments(operator: Operator, values: Values) -> dict[str, tuple[str, GlslValue]]:
+    """Return name -> (GLSL type, value) of what follows light, levels and volume in the operator's GLSL call."""
+    arguments: dict[str, tuple[str, GlslValue]] = {}
     for parameter in operator.parameters:
         value = getattr(values, parameter.name)
         if isinstance(parameter, Choice):
@@ -209,45 +348,8 @@ def glsl_arguments(operator: Operator, values: Values) -> dict[str, tuple[str, f
             arguments[parameter.name] = ("bool", value)
         else:
             arguments[parameter.name] = ("float", value)
-    for name in operator.derived:
+    for name in (*operator.needs, *operator.derived):
         arguments[name] = ("float", getattr(values, name))
+    for name in operator.tables:
+        arguments[name] = ("sampler2D", getattr(values, name))
     return arguments
-
-
-def _built_in_modules() -> list[ModuleType]:
-    package = importlib.import_module("tonemap.operators")
-    return [
-        importlib.import_module(f"{package.__name__}.{info.name}") for info in pkgutil.iter_modules(package.__path__)
-    ]
-
-
-def _shader_folder() -> Path:
-    spec = importlib.util.find_spec("shaders")
-    if spec is None or spec.origin is None:
-        raise TrimbenchError("the package 'shaders' is not installed; install trimbench again")
-    return Path(spec.origin).parent
-
-
-def _add_folder(host: Host, folder: Path) -> None:
-    if not folder.is_dir():
-        raise WrongCall(f"operator folder {folder} is not a folder; give the folder that holds NAME.py and NAME.glsl")
-    for python_file in sorted(folder.glob("*.py")):
-        spec = importlib.util.spec_from_file_location(f"trimbench_operator_{python_file.stem}", python_file)
-        if spec is None or spec.loader is None:
-            host.refused.append(f"operator file {python_file} is refused: it can't be read as a Python module")
-            continue
-        module = importlib.util.module_from_spec(spec)
-        sys.modules[spec.name] = module  # as the import system does; dataclasses look their module up
-        try:
-            spec.loader.exec_module(module)
-        except (Exception, SystemExit) as fault:  # an author's error costs only this operator
-            del sys.modules[spec.name]
-            host.refused.append(f"operator file {python_file} is refused: {type(fault).__name__}: {fault}")
-            continue
-        _add_module(host, module, [folder])
-
-
-def _add_module(host: Host, module: ModuleType, glsl_folders: list[Path]) -> None:
-    for item in vars(module).values():
-        if isinstance(item, type) and issubclass(item, Operator) and item.__module__ == module.__name__:
-            host.add(item, Path(module.__file__ or ""), glsl_folders)

@@ -16,7 +16,7 @@ from .adjustments import apply_input_adjustments
 from .arrays import Array, Codes
 from .encoding import Encoding, decode, quantise_signal, sdr_target
 from .host import Host
-from .operator import TONE, Choice, Operator, Parameter, ParameterValue, Switch
+from .operator import TONE, Choice, Operator, Parameter, ParameterValue, Statistics, Switch
 from .picture import Picture, light_picture
 from .reference import finish_signal, render_signal
 from .rendition import Chain, Rendition, chain_of
@@ -29,6 +29,7 @@ ROUNDING = 2.0**-22
 WELL_CONDITIONED = 4.0
 CODES_BAR_PPM = 100.0
 CODES_BAR_STEP = 1
+MEASURED = Statistics(peak_nits=1630.0, highlight_nits=911.0, median_nits=7.5, average_nits=37.25)
 
 
 class Engine(Protocol):
@@ -244,7 +245,7 @@ def trial_chains(operator: Operator, host: Host) -> Iterator[tuple[str, Chain]]:
 
     A tone operator is followed by the clip; a gamut operator follows a roll-off by luminance, which leaves channels
     above the target's peak. 'away' sets also have other levels: a master of 0.005..4000 and a target of 0.05..203
-    cd/m2.
+    cd/m2; and measured statistics, where the others have what stands for them.
     """
     for label, settings in parameter_sets(operator).items():
         is_away = label.endswith(("away", "maximum"))
@@ -255,7 +256,7 @@ def trial_chains(operator: Operator, host: Host) -> Iterator[tuple[str, Chain]]:
         else:
             tone: dict[str, ParameterValue] = {"application": "luminance", "start": 20.0}
             rendition = Rendition(label, "reinhard_extended", operator.name, tone, settings, target=target)
-        yield label, chain_of(rendition, master, host)
+        yield label, chain_of(rendition, master, host, MEASURED if is_away else None)
 
 
 def at_levels(picture: Picture, chain: Chain) -> Picture:
@@ -269,11 +270,16 @@ def for_picture(chain: Chain, picture: Picture) -> Chain:
 
 
 def _away(parameter: Parameter) -> float:
-    """Return a value well inside the range and well away from the default."""
-    low, high, default = parameter.minimum, parameter.maximum, parameter.default
-    if parameter.scale == "log":
-        return float(np.sqrt(low * default)) if default > np.sqrt(low * high) else float(np.sqrt(high * default))
-    return default + 0.25 * ((low if default - low > high - default else high) - default)
+    """Return a value well inside the range, well away from the default and from where the parameter does nothing."""
+    shares = np.log if parameter.scale == "log" else np.asarray
+    low, high, default = (shares(value) for value in (parameter.minimum, parameter.maximum, parameter.default))
+    part = 0.5 if parameter.scale == "log" else 0.25
+    ends = sorted((high, low), key=lambda end: -abs(end - default))
+    tried = [default + part * (end - default) for end in ends]
+    neutral = parameter.neutral
+    if neutral is not None:
+        tried.sort(key=lambda value: abs(value - shares(neutral)) < 0.1 * (high - low))
+    return float(np.exp(tried[0]) if parameter.scale == "log" else tried[0])
 
 
 def _three(item: np.ndarray) -> tuple[float, float, float]:

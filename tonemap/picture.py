@@ -1,12 +1,14 @@
 """A picture: samples with the encoding that gives them meaning."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from .arrays import Array, Codes
 from .encoding import Encoding
 from .errors import TrimbenchError
+from .operator import Statistics
 
 
 @dataclass(frozen=True)
@@ -39,6 +41,13 @@ class Picture:
     def columns(self) -> int:
         """Width in pixels."""
         return int(self.samples.shape[1])
+
+    @cached_property
+    def statistics(self) -> Statistics:
+        """The statistics of its light, measured once, when they are asked for."""
+        from .statistics import measure_statistics
+
+        return measure_statistics(self)
 
 
 def light_picture(light: Array, peak: float = 1000.0, black: float = 0.0) -> Picture:

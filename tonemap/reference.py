@@ -12,6 +12,7 @@ from .arrays import Array, Codes
 from .cdl import apply_cdl
 from .encoding import decode, encode, quantise_signal
 from .errors import TrimbenchError
+from .faults import fault_text, function_place
 from .operator import Operator, Values
 from .picture import Picture
 from .rendition import Chain
@@ -40,13 +41,28 @@ def apply_operator(operator: Operator, light: Array, values: Values) -> Array:
     """Apply an operator; a fault of its author is one sentence that names it."""
     try:
         result = operator.apply(light, values)
-    except Exception as fault:
-        raise TrimbenchError(f"operator '{operator.name}': apply fails with {type(fault).__name__}: {fault}") from fault
-    if np.shape(result) != light.shape or not np.isfinite(result).all():
-        raise TrimbenchError(
-            f"operator '{operator.name}': apply does not return finite light of the shape it was given; correct it"
-        )
+    except (Exception, SystemExit) as fault:
+        words = fault_text(fault, operator.apply.__code__.co_filename)
+        raise TrimbenchError(f"operator '{operator.name}': apply fails with {words}") from fault
+    wrong = _wrong(result, light)
+    if wrong is not None:
+        raise TrimbenchError(f"operator '{operator.name}': {wrong}; correct apply ({function_place(operator.apply)})")
     return result
+
+
+def _wrong(result: Any, light: Array) -> str | None:
+    """Return what is wrong with an operator's result."""
+    if not isinstance(result, np.ndarray):
+        return f"apply returns {type(result).__name__} instead of an array"
+    if result.shape != light.shape:
+        return f"apply returns the shape {result.shape} for light of the shape {light.shape}"
+    if result.dtype != light.dtype:
+        return f"apply returns {result.dtype} for light of {light.dtype}"
+    bad = ~np.isfinite(result).all(axis=-1)
+    if not bad.any():
+        return None
+    three = "({:.6g}, {:.6g}, {:.6g})"
+    return f"apply makes {three.format(*result[bad][0])} of the light {three.format(*light[bad][0])} cd/m2"
 
 
 class ReferenceEngine:

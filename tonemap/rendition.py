@@ -11,7 +11,8 @@ from .cdl import Cdl
 from .colorimetry import conversion_matrix
 from .encoding import Encoding, sdr_target
 from .host import Host, evaluate_parameters, find_operators
-from .operator import GAMUT, TONE, Levels, Operator, ParameterValue, Values, Volume
+from .operator import GAMUT, TONE, Levels, Operator, ParameterValue, Statistics, Values, Volume
+from .picture import Picture
 
 Settings = Mapping[str, ParameterValue]
 
@@ -38,11 +39,17 @@ class Rendition:
 
 @dataclass(frozen=True)
 class Chain:
-    """A rendition ready to be evaluated on one master: operators found, parameters checked, levels known."""
+    """A rendition ready to be evaluated on one master: operators found, parameters checked, levels known.
+
+    Attributes
+    ----------
+    statistics : of the frame or the shot, for operators that need them; None where nothing is measured
+    """
 
     rendition: Rendition
     master: Encoding
     host: Host
+    statistics: Statistics | None = None
 
     @cached_property
     def tone(self) -> Operator:
@@ -73,20 +80,34 @@ class Chain:
     @cached_property
     def tone_values(self) -> Values:
         """Parameters, derived values and levels of the tone operator; raises WrongCall for a wrong one."""
-        return evaluate_parameters(self.tone, self.rendition.tone_settings, self.levels)
+        return evaluate_parameters(self.tone, self.rendition.tone_settings, self.levels, None, self.statistics)
 
     @cached_property
     def gamut_values(self) -> Values:
         """Parameters, derived values, levels and volume of the gamut operator; raises WrongCall for a wrong one."""
-        return evaluate_parameters(self.gamut, self.rendition.gamut_settings, self.levels, self.volume)
+        return evaluate_parameters(self.gamut, self.rendition.gamut_settings, self.levels, self.volume, self.statistics)
 
 
-def chain_of(rendition: Rendition, master: Encoding, host: Host | None = None) -> Chain:
+def chain_of(
+    rendition: Rendition, master: Encoding, host: Host | None = None, statistics: Statistics | None = None
+) -> Chain:
     """Prepare a rendition for a master with the given encoding, and check every name and value in it."""
     rendition = replace(rendition, input=_float32_adjustments(rendition.input), output=_float32_cdl(rendition.output))
-    chain = Chain(rendition, master, host or find_operators())
+    chain = Chain(rendition, master, host or find_operators(), statistics)
     _ = chain.tone_values, chain.gamut_values  # computed here, so that a wrong value is said before any work
     return chain
+
+
+def chain_on(rendition: Rendition, picture: Picture, host: Host | None = None) -> Chain:
+    """Prepare a rendition for a picture, whose statistics are measured if one of its operators needs them."""
+    host = host or find_operators()
+    return chain_of(rendition, picture.encoding, host, needed_statistics(rendition, picture, host))
+
+
+def needed_statistics(rendition: Rendition, picture: Picture, host: Host) -> Statistics | None:
+    """Return the statistics of a picture, measured once, if an operator of the rendition needs any; else None."""
+    is_needed = host.get(rendition.tone, TONE).needs or host.get(rendition.gamut, GAMUT).needs
+    return picture.statistics if is_needed else None
 
 
 def _float32_adjustments(adjustments: InputAdjustments) -> InputAdjustments:

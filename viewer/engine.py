@@ -6,6 +6,7 @@ import numpy as np
 
 from tonemap.arrays import Array, Codes
 from tonemap.colorimetry import conversion_matrix
+from tonemap.declaration import MOST_TABLES
 from tonemap.encoding import Encoding
 from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.host import glsl_arguments
@@ -14,13 +15,24 @@ from tonemap.rendition import Chain
 from tonemap.signal_range import scale_and_offset
 from tonemap.transfer import bt1886_gain_and_lift, hlg_black_lift, hlg_system_gamma
 
-from .compose import COMPUTE_VERSION, FRAGMENT_VERSION, Composed, compose, rendition_program, uniform_name
+from .compose import (
+    COMPUTE_VERSION,
+    FRAGMENT_VERSION,
+    Composed,
+    compose,
+    program_key,
+    rendition_program,
+    uniform_name,
+)
 from .gl.context import OffscreenContext, gl_version, renderer_name, version_text
 from .gl.program import Program
 from .gl.texture import Framebuffer, Texture
 
 MAIN_FRAGMENT = "fragment"
 MAIN_COMPUTE = "compute"
+FIRST_TABLE_UNIT = {"tone": 1, "gamut": 1 + MOST_TABLES}
+"""Texture unit 0 is the picture's."""
+
 BLOCK = 4096  # pixels a side at most of what is on the card at once, so that memory does not grow with the picture
 
 
@@ -47,9 +59,10 @@ class GpuEngine:
             raise TrimbenchError(f"compute shaders need GL 4.3, and this driver has {version_text()}; use fragment")
         self.main = main or (MAIN_COMPUTE if has_compute else MAIN_FRAGMENT)
         self.title = f"gpu ({self.main}, {renderer_name()})"
-        self._programs: dict[str, Program] = {}
+        self._programs: dict[Any, Program] = {}
         self._textures: dict[Any, Texture] = {}
         self._framebuffers: dict[Any, Framebuffer] = {}
+        self._tables = Tables()
         self._vertex_array = _vertex_array()
         self._block = min(BLOCK, _largest_texture())
 
@@ -69,13 +82,14 @@ class GpuEngine:
         held: list[Program | Framebuffer | Texture] = [*self._programs.values(), *self._framebuffers.values()]
         for item in [*held, *self._textures.values()]:
             item.delete()
+        self._tables.delete()
         self.context.close()
 
     def _in_blocks(self, picture: Picture, chain: Chain, result_codes: bool) -> Any:
         self.context.make_current()
         program = self._program(chain, result_codes)
         program.use()
-        set_chain_uniforms(program, chain)
+        set_chain_uniforms(program, chain, self._tables)
         result = np.empty(picture.samples.shape, np.uint16 if result_codes else np.float32)
         for top in range(0, picture.rows, self._block):
             for left in range(0, picture.columns, self._block):
@@ -114,21 +128,20 @@ class GpuEngine:
             GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
 
     def _program(self, chain: Chain, result_codes: bool) -> Program:
-        if self.main == MAIN_COMPUTE:
-            stages = {
-                "compute": rendition_program(chain, "main/rendition.comp", COMPUTE_VERSION, result_codes=result_codes)
-            }
-        else:
-            stages = {
-                "vertex": fullscreen_vertex(),
-                "fragment": rendition_program(
-                    chain, "main/rendition.frag", FRAGMENT_VERSION, result_codes=result_codes
-                ),
-            }
-        key = "".join(composed.text for composed in stages.values())
+        key = (*program_key(chain), result_codes)
         if key not in self._programs:
-            self._programs[key] = Program(**stages)
+            self._programs[key] = self._made_program(chain, result_codes)
         return self._programs[key]
+
+    def _made_program(self, chain: Chain, result_codes: bool) -> Program:
+        if self.main == MAIN_COMPUTE:
+            return Program(
+                compute=rendition_program(chain, "main/rendition.comp", COMPUTE_VERSION, result_codes=result_codes)
+            )
+        return Program(
+            vertex=fullscreen_vertex(),
+            fragment=rendition_program(chain, "main/rendition.frag", FRAGMENT_VERSION, result_codes=result_codes),
+        )
 
     def _texture(self, role: str, internal_format: Any, columns: int, rows: int) -> Texture:
         key = (role, internal_format)
@@ -155,8 +168,35 @@ def fullscreen_vertex() -> Composed:
     return compose("main/fullscreen.vert", {}, FRAGMENT_VERSION)
 
 
-def set_chain_uniforms(program: Program, chain: Chain) -> None:
-    """Set every uniform of a rendition on the program in use; compiles nothing."""
+class Tables:
+    """The tables of operators on the card: one texture for each stage, name and size, filled when its values change."""
+
+    def __init__(self) -> None:
+        self._textures: dict[tuple[str, str, int], Texture] = {}
+        self._filled: dict[tuple[str, str, int], np.ndarray] = {}
+
+    def bind(self, unit: int, stage: str, name: str, values: np.ndarray) -> None:
+        """Bind a table to a texture unit."""
+        from OpenGL import GL
+
+        key = stage, name, len(values)
+        if key not in self._textures:
+            self._textures[key] = Texture(GL.GL_R32F, len(values), 1)
+        if not np.array_equal(self._filled.get(key, ()), values):
+            self._textures[key].upload_row(values)
+            self._filled[key] = values
+        self._textures[key].bind(unit)
+        GL.glActiveTexture(GL.GL_TEXTURE0)  # the unit of what is uploaded next
+
+    def delete(self) -> None:
+        """Free them."""
+        for texture in self._textures.values():
+            texture.delete()
+        self._textures, self._filled = {}, {}
+
+
+def set_chain_uniforms(program: Program, chain: Chain, tables: Tables) -> None:
+    """Set every uniform of a rendition on the program in use, and bind its tables; compiles nothing."""
     rendition, master = chain.rendition, chain.master
     program.set("source.to_bt2020", conversion_matrix(master.primaries, "bt2020"))
     set_display(program, "source.display", master)
@@ -185,6 +225,10 @@ def set_chain_uniforms(program: Program, chain: Chain) -> None:
         for name, (glsl_type, value) in glsl_arguments(operator, values).items():
             if glsl_type == "float":
                 program.set(uniform_name(stage, name), float(value))
+            elif isinstance(value, np.ndarray):
+                unit = FIRST_TABLE_UNIT[stage] + operator.tables.index(name)
+                tables.bind(unit, stage, name, value)
+                program.set(uniform_name(stage, name), unit)
 
 
 def set_display(program: Program, name: str, encoding: Encoding) -> None:

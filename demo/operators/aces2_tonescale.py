@@ -24,6 +24,7 @@ class Aces2Tonescale(Operator):
     The curve was made for scene light: one level of the master has to be told to be scene grey.
     """
 
+    interface_version = 1
     name = "aces2_tonescale"
     title = "ACES 2 tonescale"
     kind = "tone"

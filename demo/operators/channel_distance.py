@@ -22,6 +22,7 @@ class ChannelDistance(Operator):
     channel stays; what it has above the target's peak is cut.
     """
 
+    interface_version = 1
     name = "channel_distance"
     title = "Channel distance"
     kind = "gamut"

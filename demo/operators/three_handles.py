@@ -31,6 +31,7 @@ def _handle(name: str, default: float, maximum: float) -> Parameter:
 class ThreeHandles(Operator):
     """A monotone cubic in PQ through 5 points; the largest channel drives all three, so no channel passes the peak."""
 
+    interface_version = 1
     name = "three_handles"
     title = "Three handles"
     kind = "tone"

@@ -25,7 +25,8 @@ def write_operators(folder: Path) -> Path:
         (folder / f"{name}.glsl").write_text('#include "lib/levels.glsl"\n' + glsl)
         (folder / f"{name}.py").write_text(
             "import numpy as np\nfrom tonemap.operator import Operator\n\n"
-            f"class Broken(Operator):\n    name = title = '{name}'\n    kind = 'tone'\n    source = 'none'\n"
+            "class Broken(Operator):\n    interface_version = 1\n"
+            f"    name = title = '{name}'\n    kind = 'tone'\n    source = 'none'\n"
             f"    def apply(self, light, p):\n        {body}\n"
         )
     return folder
@@ -124,11 +125,11 @@ def test_a_broken_operator_costs_only_its_own_tile(hand, tmp_path):
     hand.frames(3)
     faults = {name: bench.fault(bench.state.slot(key)) for name, key in keys.items()}
     assert re.fullmatch(rf"{tmp_path}/bad_glsl\.glsl:4(:\d+)?: error: .*lihgt.*", faults["bad_glsl"])
-    assert faults["bad_python"] == "operator 'bad_python': apply fails with ValueError: no luck"
-    assert (
-        faults["bad_nan"]
-        == "operator 'bad_nan': apply does not return finite light of the shape it was given; correct it"
+    assert faults["bad_python"] == (
+        f"operator 'bad_python': apply fails with ValueError: no luck ({tmp_path}/bad_python.py:10)"
     )
+    assert faults["bad_nan"].startswith("operator 'bad_nan': apply makes (nan, nan, nan) of the light (")
+    assert faults["bad_nan"].endswith(f" cd/m2; correct apply ({tmp_path}/bad_nan.py:9)")
     assert {name for name, key in keys.items() if f"fault {key}" in hand.app.ui.places} == set(BROKEN)
     assert hand.tile(keys["bad_python"]).std() < good.std()
     assert bench.fault(bench.state.slot(2)) is None

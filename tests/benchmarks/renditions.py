@@ -92,7 +92,7 @@ def drawing_ms(engine: GpuEngine, picture: Picture, chain: Chain, runs: int) -> 
     source = engine._textures["source", GL.GL_RGB16UI]
     framebuffer = engine._framebuffers[GL.GL_RGBA16UI]
     program.use()
-    set_chain_uniforms(program, chain)
+    set_chain_uniforms(program, chain, engine._tables)
     source.bind(0)
 
     def draw() -> None:

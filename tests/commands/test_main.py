@@ -1,6 +1,7 @@
 """The program around its verbs: help, errors, exit statuses; and the verbs that need no picture."""
 
 import json
+import re
 
 import numpy as np
 import pytest
@@ -99,6 +100,7 @@ from tonemap.operator import Operator, Parameter
 class Half(Operator):
     """Halves all light."""
 
+    interface_version = 1
     name = "half"
     title = "Half"
     kind = "tone"
@@ -151,8 +153,11 @@ def test_a_glsl_error_names_the_author_s_file_and_line(trimbench, master, folder
     ("wrong", "words"),
     [
         ("light.nothing", "apply fails with AttributeError: 'numpy.ndarray' object has no attribute 'nothing'"),
-        ("light * float('nan')", "apply does not return finite light of the shape it was given; correct it"),
-        ("light[..., 0]", "apply does not return finite light of the shape it was given; correct it"),
+        ("light * float('nan')", "apply makes (nan, nan, nan) of the light ("),
+        ("light[..., 0]", "apply returns the shape ("),
+        ("light.tolist()", "apply returns list instead of an array; correct apply ("),
+        ("light.astype('f2')", "apply returns float16 for light of float64; correct apply ("),
+        ("exit(3)", "apply fails with SystemExit: 3 ("),
     ],
 )
 def test_a_fault_in_apply_is_one_sentence_and_writes_nothing(trimbench, master, folder, tmp_path, wrong, words, engine):
@@ -160,7 +165,11 @@ def test_a_fault_in_apply_is_one_sentence_and_writes_nothing(trimbench, master, 
     twin.write_text(twin.read_text().replace("light * p.share", wrong))
     output = tmp_path / "sdr.tif"
     outcome = trimbench("render", master, "-o", output, "--tone", "dim", "--operators", folder, "--engine", engine)
-    assert (outcome.status, outcome.err) == (1, f"trimbench: operator 'dim': {words}\n")
+    assert outcome.status == 1
+    assert outcome.err.startswith(f"trimbench: operator 'dim': {words}")
+    place = r"dim\.py:15" if "fails" in words else r"dim\.py:14"
+    assert re.search(rf" \({re.escape(str(folder))}/{place}\)\n$", outcome.err)
+    assert outcome.err.count("\n") == 1
     assert not output.exists()
 
 

@@ -26,6 +26,7 @@ from tonemap.operator import Operator, Parameter
 
 
 class Halve(Operator):
+    interface_version = 1
     name = "{name}"
     title = "Halve"
     kind = "tone"
@@ -50,7 +51,7 @@ def refusal(folder: Path) -> str:
     write_pair(folder, "innocent", GOOD.format(name="innocent"))
     host = find_operators([folder])
     assert "innocent" in host.operators
-    assert set(host.operators) >= set(find_operators().operators)
+    assert set(host.operators) >= set(find_operators().names)
     assert len(host.refused) == 1, host.refused
     return host.refused[0]
 
@@ -61,7 +62,8 @@ def entry_points(monkeypatch):
 
     class Entry:
         def __init__(self, name: str, found: object) -> None:
-            self.name, self.found = name, found
+            self.name, self.found, self.value = name, found, f"package:{name}"
+            self.dist = types.SimpleNamespace(name="odd-trims", version="2.1")
 
         def load(self) -> object:
             if isinstance(self.found, Exception):
@@ -82,6 +84,7 @@ def entry_points(monkeypatch):
 
 def test_built_in_operators_are_found_with_both_files():
     host = find_operators()
+    assert len(host.operators) >= 13
     assert host.refused == []
     folder = Path(sys.modules["tonemap"].__file__).parent / "operators"
     assert {item.python_file for item in host.operators.values()} == set(folder.glob("*.py")) - {folder / "__init__.py"}
@@ -120,8 +123,8 @@ def test_a_helper_module_in_a_users_folder_is_no_operator(tmp_path):
     write_pair(tmp_path, "halve", GOOD.format(name="halve"))
     (tmp_path / "helper.py").write_text("GAIN = 0.5\n")
     host = find_operators([tmp_path])
-    assert host.refused == []
     assert "halve" in host.operators
+    assert host.refused == []
 
 
 def test_an_operator_with_a_dataclass_of_its_own_loads(tmp_path):
@@ -129,8 +132,8 @@ def test_an_operator_with_a_dataclass_of_its_own_loads(tmp_path):
     text = "from __future__ import annotations\n\nfrom dataclasses import dataclass\n" + GOOD.format(name="halve")
     write_pair(tmp_path, "halve", text + "\n\n@dataclass\nclass Shape:\n    width: float = 1.0\n")
     host = find_operators([tmp_path])
-    assert host.refused == []
     assert "halve" in host.operators
+    assert host.refused == []
 
 
 def test_a_folder_that_is_none_is_said(tmp_path):
@@ -147,25 +150,27 @@ def test_a_folder_that_is_none_is_said(tmp_path):
 def test_an_import_error_costs_only_its_file(tmp_path):
     file = write_pair(tmp_path, "faulty", "import no_such_module_anywhere\n")
     assert refusal(tmp_path) == (
-        f"operator file {file} is refused: ModuleNotFoundError: No module named 'no_such_module_anywhere'"
+        f"operator 'faulty' in {file} is refused: ModuleNotFoundError: No module named 'no_such_module_anywhere' "
+        f"({file}:1)"
     )
 
 
 def test_a_syntax_error_costs_only_its_file(tmp_path):
     file = write_pair(tmp_path, "faulty", "class Halve\n    pass\n")
-    assert refusal(tmp_path) == f"operator file {file} is refused: SyntaxError: expected ':' (faulty.py, line 1)"
+    assert refusal(tmp_path) == f"operator 'faulty' in {file} is refused: SyntaxError: expected ':' ({file}:1:12)"
 
 
 def test_an_exit_in_a_module_costs_only_its_file(tmp_path):
     """A script that ends itself must not end the program that looks at it."""
     file = write_pair(tmp_path, "faulty", "import sys\n\nsys.exit(3)\n")
-    assert refusal(tmp_path) == f"operator file {file} is refused: SystemExit: 3"
+    assert refusal(tmp_path) == f"operator 'faulty' in {file} is refused: SystemExit: 3 ({file}:3)"
 
 
 def test_a_twin_of_another_name_is_refused(tmp_path):
     file = write_pair(tmp_path, "faulty", GOOD.format(name="halve"))
     assert refusal(tmp_path) == (
-        f"operator 'halve' in {file} is refused: its GLSL twin halve.glsl is not in {tmp_path}"
+        f"operator 'faulty' in {file} is refused: its name is 'halve', and its file is faulty.py; give both the same "
+        "name"
     )
 
 
@@ -180,10 +185,46 @@ DECLARATIONS = {
     "no title": ('    title = "Halve"\n', "", "its declaration has no title"),
     "no source": ('    source = "a test"\n', "", "its declaration has no source"),
     "interface": (
-        '    title = "Halve"',
-        '    interface_version = 7\n    title = "Halve"',
+        "interface_version = 1",
+        "interface_version = 7",
         f"it was made for operator interface 7, and this program has {INTERFACE_VERSION}; update the operator or the "
         "program",
+    ),
+    "no interface": (
+        "    interface_version = 1\n",
+        "",
+        "it doesn't say for which operator interface it was made; add 'interface_version = 1' to its class",
+    ),
+    "unknown need": (
+        '    source = "a test"',
+        '    needs = ("peak",)\n    source = "a test"',
+        "it needs 'peak', which is not measured; choose from peak_nits, highlight_nits, median_nits, average_nits",
+    ),
+    "no comma": (
+        '    source = "a test"',
+        '    derived = ("twice")\n    source = "a test"',
+        "its derived are not a tuple of names; mind the comma after a single one",
+    ),
+    "no derive": (
+        '    source = "a test"',
+        '    derived = ("twice",)\n    source = "a test"',
+        "it declares derived and has no derive method",
+    ),
+    "no tabulate": (
+        '    source = "a test"',
+        '    tables = ("curve",)\n    source = "a test"',
+        "it declares tables and has no tabulate method",
+    ),
+    "five tables": (
+        '    source = "a test"',
+        '    tables = ("a", "b", "c", "d", "e")\n    tabulate = Operator.derive\n    source = "a test"',
+        "it declares 5 tables, and at most 4 are possible",
+    ),
+    "neutral": ('help="Gain."', 'help="Gain.", neutral=2.0', "gain = 2 is outside 0..1; choose a value in that range"),
+    "scale": (
+        'help="Gain."',
+        'help="Gain.", scale="cubic"',
+        "parameter 'gain' has the scale 'cubic'; choose linear, log or stops",
     ),
     "apply": ("def apply(", "def applied(", "it has no apply method"),
     "parameter's name": (
@@ -199,12 +240,14 @@ DECLARATIONS = {
     "taken": (
         'name="gain"',
         'name="levels"',
-        "its parameter and derived names are not distinct (light, levels and volume are taken)",
+        "the names of its parameters, needs, derived values and tables are not distinct (light, levels and volume are "
+        "taken)",
     ),
     "derived": (
         '    source = "a test"',
         '    derived = ("gain",)\n    source = "a test"',
-        "its parameter and derived names are not distinct (light, levels and volume are taken)",
+        "the names of its parameters, needs, derived values and tables are not distinct (light, levels and volume are "
+        "taken)",
     ),
     "default": ("default=0.5", "default=1.5", "gain = 1.5 is outside 0..1; choose a value in that range"),
     "default is no number": ("default=0.5", 'default="much"', "gain = 'much' is not a number; give one in 0..1"),
@@ -234,7 +277,7 @@ def test_an_option_that_can_be_no_glsl_name_is_refused(tmp_path):
 
 
 def test_a_bad_name_is_refused(tmp_path):
-    file = write_pair(tmp_path, "halve", GOOD.format(name="Halve-it"))
+    file = write_pair(tmp_path, "Halve-it", GOOD.format(name="Halve-it"))
     assert refusal(tmp_path) == (
         f"operator 'Halve-it' in {file} is refused: 'Halve-it' can't be a GLSL name; use lower-case letters, digits "
         "and single underscores"
@@ -280,8 +323,11 @@ def test_an_entry_point_adds_its_operator(tmp_path, monkeypatch, entry_points):
 def test_an_entry_point_that_fails_to_import_costs_only_itself(tmp_path, monkeypatch, entry_points):
     entry_points(broken=ImportError("libhalf.so is missing"), halve=packaged(tmp_path, monkeypatch))
     host = find_operators()
-    assert host.refused == ["operator entry point 'broken' is refused: ImportError: libhalf.so is missing"]
     assert "halve" in host.operators
+    assert host.refused == [
+        "operator 'broken' in entry point 'package:broken' of package odd-trims 2.1 is refused: ImportError: "
+        "libhalf.so is missing"
+    ]
 
 
 def test_an_entry_point_that_is_no_class_costs_only_itself(tmp_path, monkeypatch, entry_points):
@@ -298,8 +344,11 @@ def test_an_entry_point_without_a_twin_is_refused(tmp_path, monkeypatch, entry_p
     halve = packaged(tmp_path, monkeypatch)
     (tmp_path / "halve.glsl").unlink()
     entry_points(halve=halve)
-    assert find_operators().refused == [
-        f"operator 'halve' in {tmp_path / 'halve.py'} is refused: its GLSL twin halve.glsl is not in {tmp_path}"
+    host = find_operators()
+    assert "halve" not in host.operators
+    assert host.refused == [
+        "operator 'halve' in entry point 'package:halve' of package odd-trims 2.1 is refused: its GLSL twin halve.glsl "
+        f"is not in {tmp_path}"
     ]
 
 
@@ -324,6 +373,7 @@ def test_an_unknown_operator_is_said_with_the_near_names(name, kind, sentence):
 class Every(Operator):
     """One parameter of each sort, and a derived value."""
 
+    interface_version = 1
     name = "every"
     title = "Every sort"
     kind = TONE
@@ -410,7 +460,7 @@ def test_a_value_that_is_not_declared_is_named():
     values = evaluate_parameters(EVERY, {}, LEVELS)
     with pytest.raises(AttributeError) as fault:
         _ = values.gian
-    assert str(fault.value) == "no parameter or derived value 'gian' is declared"
+    assert str(fault.value) == "no parameter, need, derived value or table 'gian' is declared"
 
 
 def test_an_operator_without_apply_says_which():
@@ -421,4 +471,5 @@ def test_an_operator_without_apply_says_which():
 
 def test_a_host_starts_empty():
     assert Host().operators == {}
+    assert Host().names == []
     assert Host().of_kind(TONE) == []

@@ -1,12 +1,13 @@
 """The check of an operator sees each fault that it is there for, and passes what is sound."""
 
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 import pytest
 
 from tonemap.colorimetry import convert, ictcp_from_light
-from tonemap.host import Host, Installed, find_operators
+from tonemap.host import Host, find_operators
 from tonemap.operator import GAMUT, TONE, Operator
 from tonemap.operator_check import HUE_LEVELS, check_parity, check_sanity, check_speed, hue_shift, largest_jump
 from tonemap.parity import stress_pictures
@@ -18,9 +19,10 @@ BUILT_IN = find_operators()
 class Sound(Operator):
     """A curve with nothing wrong: what passes the peak is cut."""
 
+    interface_version = 1
     name = "tried"
     title = "Tried"
-    kind = TONE
+    kind: Literal["tone", "gamut"] = TONE
     source = "a test"
 
     def apply(self, light, p):
@@ -87,7 +89,7 @@ class Leaks(Sound):
 
 def host_of(operator_class: type[Operator]) -> Host:
     file = BUILT_IN.installed("linear_scale").glsl_file
-    return Host({**BUILT_IN.operators, "tried": Installed(operator_class(), Path(__file__), file)})
+    return BUILT_IN.with_operator(operator_class(), Path(__file__), file)
 
 
 def verdicts(operator_class: type[Operator]) -> dict[str, tuple[bool | None, str]]:
@@ -121,13 +123,14 @@ def test_a_sound_operator_passes_every_line():
         (
             Breaks,
             "runs",
-            "operator 'tried': apply does not return finite light of the shape it was given; correct it",
+            "operator 'tried': apply makes (nan, nan, nan) of the light (",
         ),
         (Raises, "runs", "operator 'tried': apply fails with ValueError: no luck"),
     ],
 )
 def test_a_fault_is_seen_and_named(operator_class, line, figure):
-    assert verdicts(operator_class)[line] == (False, figure)
+    passes, found = verdicts(operator_class)[line]
+    assert (passes, found.startswith(figure)) == (False, True), found
 
 
 def test_a_gamut_operator_that_leaves_the_target_is_seen():

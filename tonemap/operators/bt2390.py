@@ -22,6 +22,7 @@ class Bt2390(Operator):
     saturated channel may, and intensity may leave a channel slightly negative: the gamut operator's work.
     """
 
+    interface_version = 1
     name = "bt2390"
     title = "BT.2390 EETF"
     kind = "tone"

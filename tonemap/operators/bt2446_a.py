@@ -18,6 +18,7 @@ class Bt2446A(Operator):
     volume in both directions; what falls below 0 is cut, what exceeds the peak is the gamut operator's work.
     """
 
+    interface_version = 1
     name = "bt2446_a"
     title = "BT.2446 Method A"
     kind = "tone"

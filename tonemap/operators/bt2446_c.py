@@ -26,6 +26,7 @@ class Bt2446C(Operator):
     below 0: the gamut operator's work.
     """
 
+    interface_version = 1
     name = "bt2446_c"
     title = "BT.2446 Method C"
     kind = "tone"

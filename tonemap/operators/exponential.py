@@ -12,6 +12,7 @@ from ..roll_off import APPLICATION, DESATURATION, LANDING, START, carry, ceiling
 class Exponential(Operator):
     """Soft at first and nearly flat at the top: most of the highlights lie close to the landing, whatever the peak."""
 
+    interface_version = 1
     name = "exponential"
     title = "Exponential"
     kind = "tone"

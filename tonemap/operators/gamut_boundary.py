@@ -19,6 +19,7 @@ class GamutBoundary(Operator):
     What is brighter than the target's white becomes white; a colour too bright for its saturation pales.
     """
 
+    interface_version = 1
     name = "gamut_boundary"
     title = "Boundary compression"
     kind = "gamut"

@@ -10,6 +10,7 @@ from ..operator import Operator, Values
 class GamutClip(Operator):
     """The simple conversion of BT.2407: a matrix and a clamp. In-gamut colours are exact; others shift in hue."""
 
+    interface_version = 1
     name = "gamut_clip"
     title = "Clip"
     kind = "gamut"

@@ -33,6 +33,7 @@ class GamutHue(Operator):
     again, and between two hues the first leaving vanishes; the boundary there is an average, and does not jump.
     """
 
+    interface_version = 1
     name = "gamut_hue"
     title = "Hue-preserving compression"
     kind = "gamut"

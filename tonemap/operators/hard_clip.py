@@ -12,6 +12,7 @@ from ..roll_off import APPLICATION, DESATURATION, LANDING, carry, ceiling_of, dr
 class HardClip(Operator):
     """The roll-off that is none: it starts where it lands, and its hardness has no parameter."""
 
+    interface_version = 1
     name = "hard_clip"
     title = "Hard clip"
     kind = "tone"

@@ -17,6 +17,7 @@ class Knee(Operator):
     The corner is a parabola, so the slope is continuous at any softness.
     """
 
+    interface_version = 1
     name = "knee"
     title = "Knee"
     kind = "tone"

@@ -12,6 +12,7 @@ from ..roll_off import APPLICATION, DESATURATION, LANDING, carry, ceiling_of, dr
 class LinearScale(Operator):
     """Every ratio is kept up to the white, and nothing above it: with 203 cd/m2, the linear down-mapping of BT.2408."""
 
+    interface_version = 1
     name = "linear_scale"
     title = "Linear scale"
     kind = "tone"

@@ -13,6 +13,7 @@ from ..roll_off import APPLICATION, DESATURATION, LANDING, REACH, START, carry, 
 class Logarithmic(Operator):
     """Keeps the most separation among the brightest lights, and pays with the mid-tones just above the start."""
 
+    interface_version = 1
     name = "logarithmic"
     title = "Logarithmic"
     kind = "tone"

@@ -12,6 +12,7 @@ from ..roll_off import APPLICATION, DESATURATION, GREY_18_NITS, LANDING, REACH, 
 class MichaelisMenten(Operator):
     """An S-shape in log light without a straight part: it starts everywhere, and turns at `half_level`."""
 
+    interface_version = 1
     name = "michaelis_menten"
     title = "Michaelis-Menten"
     kind = "tone"

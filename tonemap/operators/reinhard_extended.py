@@ -13,6 +13,7 @@ from ..roll_off import APPLICATION, DESATURATION, LANDING, REACH, START, carry, 
 class ReinhardExtended(Operator):
     """The published curve when `start` is 0, where all light is held back a little; above 0, its shoulder alone."""
 
+    interface_version = 1
     name = "reinhard_extended"
     title = "Extended Reinhard"
     kind = "tone"

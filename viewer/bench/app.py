@@ -18,18 +18,7 @@ from .bench import Bench, Notice
 from .input import HOLD, KEYS, press
 from .layout import Areas, Rect, place, window_areas
 from .opening import open_master
-from .panels import (
-    bar,
-    captions,
-    difference_scale,
-    help_sheet,
-    legend,
-    rendition,
-    showing_bar,
-    status,
-    strip,
-    wipe_line,
-)
+from .panels import bar, captions, difference_scale, help_sheet, rendition, showing_bar, status, strip, wipe_line
 from .panels.files import FileList
 from .panels.question import QuestionSheet
 from .panes import Pane, panes
@@ -38,6 +27,7 @@ from .state import Master
 from .surface import Surface, WindowSurface
 from .tiles import Tiles
 from .toolkit import glfw, imgui
+from .watching import FolderWatch
 from .widgets import Widgets
 
 TITLE = "Trimbench"
@@ -77,11 +67,14 @@ class App:
         self._files, self._question = FileList(), QuestionSheet()
         self._picture_size = (1, 1)
         self._master: Master | None = None
+        self.watch: FolderWatch | None = None
         self.is_settled = True
         """Whether what was just drawn is all there is to say; else another frame follows."""
 
     def frame(self) -> None:
         """Take what the hands did, draw everything once."""
+        if self.watch is not None and (changed := self.watch.changed()):
+            self.bench.take_operators(changed)
         imgui.backends.opengl3_new_frame()
         self.surface.begin()
         width, height = self.surface.size
@@ -98,6 +91,8 @@ class App:
 
     def close(self) -> None:
         """Free what is on the card."""
+        if self.watch is not None:
+            self.watch.close()
         self.tiles.delete()
         imgui.backends.opengl3_shutdown()
 
@@ -115,7 +110,7 @@ class App:
         showing_bar.draw(bench, ui, areas.showing)
         laid = self._lay_out(below, unit)
         if below.width > 2.0 * ui.em and below.height > 2.0 * ui.em:
-            captions.draw(bench, ui, below, laid, unit, over=(legend.draw, wipe_line.draw, difference_scale.draw))
+            captions.draw(bench, ui, below, laid, unit, over=(wipe_line.draw, difference_scale.draw))
         self._rest(areas)
         return self._lay_out(below, unit)  # again: the panel may have changed what there is
 
@@ -190,16 +185,14 @@ class App:
         self.tiles.keep_only(wanted)
         drawn: set[Key] = set()
         if None in wanted:
-            self.tiles.render_master(bench.placement, *self._picture_size, bench.state.window, bench.colours(None))
+            self.tiles.render_master(bench.placement, *self._picture_size, bench.state.window)
             drawn.add(None)
         faults = {}
         for slot in bench.state.slots:
             working = bench.working(slot)
             if working is None or working.chain is None or slot.key not in wanted:
                 continue
-            fault = self.tiles.render(
-                slot.key, working.chain, bench.placement, *self._picture_size, bench.colours(slot.key)
-            )
+            fault = self.tiles.render(slot.key, working.chain, bench.placement, *self._picture_size)
             if fault is None:
                 drawn.add(slot.key)
             else:
@@ -258,6 +251,7 @@ def run_bench(
     try:
         surface = WindowSurface(TITLE, *size)
         app = App(bench, surface, surface.content_scale)
+        app.watch = FolderWatch(bench.host.folders, surface.call)
         bench.shown.panel = surface.size[0] >= NARROW * theme.TYPE_SIZE * surface.content_scale
         while not glfw.window_should_close(surface.window):
             turn(app, surface)
@@ -289,8 +283,9 @@ def _rest(surface: WindowSurface) -> None:
     is_typing = imgui.get_io().want_text_input
     was_stirred, surface.is_stirred = surface.is_stirred, False
     until = time.monotonic() + (BLINK if is_typing else HELP_DELAY if was_stirred else PATIENCE)
-    while surface.wakes <= 0 and (left := until - time.monotonic()) > 0.0:
+    while surface.wakes <= 0 and not surface.is_called and (left := until - time.monotonic()) > 0.0:
         glfw.wait_events_timeout(left)  # also returns for events that change nothing here
+    surface.is_called = False
     surface.wakes = max(surface.wakes, 2)  # a help text is measured in one frame and shown in the next
 
 

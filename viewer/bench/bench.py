@@ -3,7 +3,7 @@
 No GL and no imgui, so that all of it can be driven by a test or a script.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -11,16 +11,15 @@ from typing import Any
 from tonemap.errors import TrimbenchError
 from tonemap.host import Host
 from tonemap.media.wishes import EncodingWishes
-from tonemap.picture_colours import PictureColours, picture_colours
 from tonemap.rendition import Rendition
 
 from . import state as actions
 from .histogram import Histogram, luminance_histogram
 from .layout import Placement
 from .opening import Question, open_master
+from .operators import with_allowed_values
 from .probe import MasterReading, RenditionReading, read_master, read_rendition
-from .showing import DIFFERENCE, PICTURE, Key
-from .state import SCREEN, BenchState, Master, Slot
+from .state import BenchState, Master, Slot
 from .workings import Working, Workings
 
 
@@ -70,6 +69,19 @@ class Bench:
             return False
         return True
 
+    def take_operators(self, changed: Iterable[Path]) -> None:
+        """Take up operators whose files were saved; values that they no longer allow go, and are said in the strip."""
+        self.host = self.workings.host = self.host.refreshed(changed)
+        told: list[str] = []
+        for slot in self.state.slots:
+            rendition, sentences = with_allowed_values(slot.rendition, self.host)
+            if sentences:
+                self.state = actions.with_rendition(self.state, slot.key, rendition)
+                told += sentences
+        self._readings = {}
+        if told:
+            self.notice = Notice("; ".join(told))
+
     def show(self, **changes: Any) -> None:
         """Change how the pictures are shown: `Showing`'s attributes by name."""
         self.do(actions.with_showing, replace(self.state.showing, **changes))
@@ -108,18 +120,10 @@ class Bench:
         """Change a setting of the selected rendition."""
         return self.do(actions.set_setting, self.state.selected, path, value, self.host)
 
-    def colours(self, key: Key) -> PictureColours | None:
-        """Return the colours that are shown in place of a picture; None when the picture is shown."""
-        showing, master, selected = self.state.showing, self.state.master, self.state.selected_slot
-        if showing.view == PICTURE or showing.layout == DIFFERENCE or master is None:
-            return None
-        encoding = master.picture.encoding if key is None else self.state.slot(key).rendition.target
-        return picture_colours(showing.view, encoding, selected.rendition.target.peak if selected else SCREEN.peak)
-
     def working(self, slot: Slot) -> Working | None:
         """Return the working of a slot; None while there is no master."""
         master = self.state.master
-        return self.workings.of(slot, master.picture.encoding) if master else None
+        return self.workings.of(slot, master.picture) if master else None
 
     def fault(self, slot: Slot) -> str | None:
         """Return the sentence about why a rendition can't be shown."""

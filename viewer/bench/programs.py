@@ -3,20 +3,25 @@
 from typing import Any
 
 from tonemap.errors import TrimbenchError
-from tonemap.operator import Choice, Operator, Switch, Values
 from tonemap.rendition import Chain
 
-from ..compose import FRAGMENT_VERSION, compose, rendition_program
-from ..engine import fullscreen_vertex
+from ..compose import FRAGMENT_VERSION, compose, program_key, rendition_program
+from ..engine import Tables, fullscreen_vertex
 from ..gl.program import Program
 
 
 class Programs:
-    """Programs, made when they are first asked for and kept."""
+    """Programs, made when they are first asked for and kept, and the tables of operators.
+
+    Attributes
+    ----------
+    tables : those on the card
+    """
 
     def __init__(self) -> None:
+        self.tables = Tables()
         self._fixed: dict[str, Program] = {}
-        self._renditions: dict[object, Program | TrimbenchError] = {}
+        self._renditions: dict[tuple[Any, ...], Program | TrimbenchError] = {}
 
     def fixed(self, name: str) -> Program:
         """Return a main of the bench by its file's stem, in use."""
@@ -29,14 +34,24 @@ class Programs:
 
     def of_rendition(self, chain: Chain) -> Program | TrimbenchError:
         """Return the program of a rendition, made once for all that is not a uniform, or what is wrong with it."""
-        key = _program_key(chain)
+        key = program_key(chain)
         if key not in self._renditions:
+            self._forget_versions_before(key)
             try:
                 fragment = rendition_program(chain, "main/tile.frag", FRAGMENT_VERSION)
                 self._renditions[key] = Program(vertex=fullscreen_vertex(), fragment=fragment)
             except TrimbenchError as fault:
                 self._renditions[key] = fault
         return self._renditions[key]
+
+    def _forget_versions_before(self, key: tuple[Any, ...]) -> None:
+        """Free the programs of an operator as it was before it was saved."""
+        now = {installed.operator.name: installed for installed, *_ in key[-2:]}
+        for old in list(self._renditions):
+            if any(now.get(item.operator.name, item) != item for item, *_ in old[-2:]):
+                program = self._renditions.pop(old)
+                if isinstance(program, Program):
+                    program.delete()
 
     def count(self) -> int:
         """Return how many programs of renditions there are."""
@@ -48,17 +63,4 @@ class Programs:
             if isinstance(program, Program):
                 program.delete()
         self._fixed, self._renditions = {}, {}
-
-
-def _program_key(chain: Chain) -> tuple[Any, ...]:
-    def choices(operator: Operator, values: Values) -> tuple[Any, ...]:
-        chosen = (parameter for parameter in operator.parameters if isinstance(parameter, (Choice, Switch)))
-        return (operator.name, *(getattr(values, parameter.name) for parameter in chosen))
-
-    return (
-        chain.master.transfer,
-        chain.master.bits is not None,
-        chain.rendition.target.transfer,
-        choices(chain.tone, chain.tone_values),
-        choices(chain.gamut, chain.gamut_values),
-    )
+        self.tables.delete()

@@ -33,4 +33,6 @@ def shown_value(parameter: Parameter, value: float) -> str:
     """Return a value as its field shows it."""
     if parameter.scale == "log":
         return f"{value:.4g}"
+    if parameter.scale == "stops":
+        return f"{value:+.{digits_of(parameter)}f}"
     return f"{value:.{digits_of(parameter)}f}"

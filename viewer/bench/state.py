@@ -14,7 +14,7 @@ from tonemap.host import Host, checked_value
 from tonemap.media.oiio import ReadPicture
 from tonemap.operator import GAMUT, TONE
 from tonemap.picture import Picture
-from tonemap.rendition import Rendition, chain_of
+from tonemap.rendition import Rendition, chain_on
 from tonemap.settings import settings_of, with_setting
 
 from .layout import WHOLE, View
@@ -212,11 +212,11 @@ def match_grey(state: BenchState, key: int, other: int, host: Host) -> BenchStat
     """
     if state.master is None:
         raise WrongCall("matching needs a master; open one first")
-    encoding = state.master.picture.encoding
-    wanted = anchors_of(chain_of(state.slot(other).rendition, encoding, host))[0].nits
-    chain = chain_of(state.slot(key).rendition, encoding, host)
+    picture = state.master.picture
+    wanted = anchors_of(chain_on(state.slot(other).rendition, picture, host))[0].nits
+    chain = chain_on(state.slot(key).rendition, picture, host)
     matched = match_anchor(chain.rendition, chain, wanted)
-    reached = anchors_of(chain_of(matched, encoding, host))[0].nits
+    reached = anchors_of(replace(chain, rendition=matched))[0].nits
     if abs(reached - wanted) > ANCHOR_TOLERANCE * wanted:
         raise WrongCall(
             f"'{chain.rendition.name}' can't put its grey at {wanted:.3g} cd/m\u00b2: the nearest that exposure "

@@ -99,6 +99,7 @@ class WindowSurface:
         self._title = title
         self.wakes = 3
         self.is_stirred = True
+        self.is_called = False
         self.dropped: list[str] = []
         self._wake_on_events()
         address = ctypes.cast(self.window, ctypes.c_void_p).value
@@ -119,6 +120,11 @@ class WindowSurface:
     def content_scale(self) -> float:
         """How much larger than usual the system wants things, in framebuffer pixels."""
         return max(*glfw.get_window_content_scale(self.window), 0.5)
+
+    def call(self) -> None:
+        """Ask for frames from another thread."""
+        self.is_called = True
+        glfw.post_empty_event()
 
     def set_title(self, title: str) -> None:
         """Title the window; the system is told only of another title."""

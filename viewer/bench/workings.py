@@ -3,7 +3,8 @@
 Each is computed once for a rendition and kept until it or the master changes. No GL and no imgui.
 """
 
-from dataclasses import dataclass
+import time
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,13 +12,21 @@ from tonemap.anchors import Anchor, anchors_of, neutral_result
 from tonemap.arrays import Array
 from tonemap.encoding import Encoding
 from tonemap.errors import TrimbenchError
-from tonemap.host import Host
-from tonemap.rendition import Chain, chain_of
+from tonemap.host import Host, Installed
+from tonemap.operator import Operator, Statistics
+from tonemap.picture import Picture
+from tonemap.reference import apply_operator
+from tonemap.rendition import Chain, chain_of, needed_statistics
 from tonemap.transfer import pq_eotf, pq_eotf_inverse
 
 from .state import Slot
 
 CURVE_POINTS = 192
+Operators = tuple[Installed | TrimbenchError | None, ...]
+
+SLOW = 0.1
+"""Seconds; what a hand takes for at once, common practice, no source."""
+
 AXIS_FLOOR = 0.05
 """cd/m2 where the curve's two axes begin."""
 
@@ -32,14 +41,22 @@ class Curve:
 
 @dataclass(frozen=True, eq=False)
 class Working:
-    """A rendition that works on this master (chain, anchors, curve), or the sentence about why it does not."""
+    """A rendition that works on this master (chain, anchors, curve), or the sentence about why it does not.
+
+    Attributes
+    ----------
+    notice : the sentence about an operator that makes every move of a slider wait
+    """
 
     slot: Slot
     encoding: Encoding
+    operators: Operators
+    statistics: Statistics | None = None
     chain: Chain | None = None
     anchors: tuple[Anchor, ...] = ()
     curve: Curve | None = None
     fault: str | None = None
+    notice: str | None = None
 
 
 class Workings:
@@ -49,21 +66,57 @@ class Workings:
         self.host = host
         self._known: dict[int, Working] = {}
 
-    def of(self, slot: Slot, encoding: Encoding) -> Working:
-        """Return the working of a slot on a master with this encoding."""
+    def of(self, slot: Slot, picture: Picture) -> Working:
+        """Return the working of a slot on a picture."""
+        try:
+            statistics = needed_statistics(slot.rendition, picture, self.host)
+        except TrimbenchError:
+            statistics = None  # what is wrong is said by the working
+        operators = self._operators(slot)
         known = self._known.get(slot.key)
-        if known is None or known.slot is not slot or known.encoding != encoding:
-            known = self._known[slot.key] = self._compute(slot, encoding)
+        if (
+            known is None
+            or known.slot is not slot
+            or known.encoding != picture.encoding
+            or known.statistics != statistics
+            or known.operators != operators
+        ):
+            known = self._known[slot.key] = self._compute(slot, picture.encoding, operators, statistics)
         return known
 
-    def _compute(self, slot: Slot, encoding: Encoding) -> Working:
+    def _operators(self, slot: Slot) -> Operators:
+        """Return what is known of a slot's operators: after a save, that of the saved one is another."""
+        return tuple(self.host.found(getattr(slot.rendition, stage)) for stage in ("tone", "gamut"))
+
+    def _compute(self, slot: Slot, encoding: Encoding, operators: Operators, statistics: Statistics | None) -> Working:
+        given = slot, encoding, operators, statistics
+        start = time.perf_counter()
         try:
-            chain = chain_of(slot.rendition, encoding, self.host)
+            chain = chain_of(slot.rendition, encoding, self.host, statistics)
             with np.errstate(all="ignore"):  # what an operator makes of it is checked by its result
                 anchors, curve = anchors_of(chain), curve_of(chain)
-            return Working(slot, encoding, chain, anchors, curve)
+                notice = slow_operator(chain) if time.perf_counter() - start > SLOW else None
         except TrimbenchError as fault:
-            return Working(slot, encoding, fault=str(fault))
+            return Working(*given, fault=str(fault))
+        return Working(*given, chain, anchors, curve, notice=notice)
+
+
+def slow_operator(chain: Chain) -> str | None:
+    """Return the sentence about an operator that keeps a hand on its slider waiting in Python, if one does."""
+    light = np.repeat(pq_eotf(np.linspace(0.0, 0.75, CURVE_POINTS))[:, np.newaxis], 3, axis=1)
+    again = replace(chain)
+    for stage in ("tone", "gamut"):
+        start = time.perf_counter()
+        operator: Operator = getattr(again, stage)
+        apply_operator(operator, light, getattr(again, f"{stage}_values"))
+        taken = time.perf_counter() - start
+        if taken > SLOW:
+            file = chain.host.installed(operator.name).python_file
+            return (
+                f"operator '{operator.name}': every change waits {taken:.2g} s for Python that computes {len(light)} "
+                f"pixels; more than {SLOW:g} s is too slow for a slider ({file})"
+            )
+    return None
 
 
 def curve_of(chain: Chain) -> Curve:

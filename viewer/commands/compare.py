@@ -3,7 +3,7 @@
 import argparse
 from pathlib import Path
 
-from tonemap.rendition import chain_of
+from tonemap.rendition import chain_on
 from tonemap.starters import starter_renditions
 
 from . import options
@@ -35,7 +35,7 @@ def run(parsed: argparse.Namespace) -> int:
     host = options.host_of(parsed)
     renditions = options.renditions_of(parsed, host) or list(starter_renditions())
     source = read_picture(parsed.master, options.wishes_of(parsed))
-    chains = [chain_of(rendition, source.picture.encoding, host) for rendition in renditions]
+    chains = [chain_on(rendition, source.picture, host) for rendition in renditions]
     engine = options.engine_of(parsed.engine)
     write_comparison(
         parsed.output,

@@ -47,7 +47,7 @@ def run(parsed: argparse.Namespace) -> int:
 
 
 def _list(parsed: argparse.Namespace) -> int:
-    host = options.host_of(parsed)
+    host = options.host_of(parsed, reads_all=True)
     found = [operator for kind in (TONE, GAMUT) for operator in host.of_kind(kind)]
     if parsed.json:
         items = [{"name": item.name, "title": item.title, "kind": item.kind, "source": item.source} for item in found]

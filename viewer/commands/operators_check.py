@@ -27,7 +27,7 @@ def run(parsed: argparse.Namespace) -> int:
         raise WrongCall(f"--pixels {parsed.pixels} is outside 1000..20000000; choose a number in that range")
     folders = [Path(word) for word in parsed.checked if _is_folder(word)]
     parsed.operator_folders = [*parsed.operator_folders, *folders]
-    host = options.host_of(parsed)
+    host = options.host_of(parsed, reads_all=True)
     names = [word for word in parsed.checked if not _is_folder(word)]
     for name in names:
         host.get(name)

@@ -5,8 +5,9 @@ import re
 from importlib.resources import files
 from pathlib import Path
 
+from tonemap.declaration import IDENTIFIER
 from tonemap.errors import TrimbenchError, WrongCall
-from tonemap.host import IDENTIFIER, find_operators
+from tonemap.host import find_operators
 
 
 def run(parsed: argparse.Namespace) -> int:
@@ -29,7 +30,7 @@ def write_operator(name: str, kind: str, folder: Path) -> Path:
     """
     if not IDENTIFIER.match(name):
         raise WrongCall(f"'{name}' can't name an operator; use small letters, digits and underscores, a letter first")
-    if name in find_operators().operators:
+    if name in find_operators().names:
         raise WrongCall(f"operator '{name}' exists already; choose another name")
     template = files("viewer.commands").joinpath("operator_template")
     texts = {

@@ -97,11 +97,18 @@ def wishes_of(parsed: argparse.Namespace) -> Any:
     return EncodingWishes(**{name: getattr(parsed, name) for name in names})
 
 
-def host_of(parsed: argparse.Namespace) -> Host:
-    """Find the operators, and say on standard error which ones were refused."""
+def host_of(parsed: argparse.Namespace, reads_all: bool = False) -> Host:
+    """Find the operators, and say on standard error which ones were refused.
+
+    Parameters
+    ----------
+    reads_all : whether all of them are read now; else each when it is asked for, and then it speaks for itself
+    """
     import sys
 
     host = find_operators(parsed.operator_folders)
+    if reads_all:
+        _ = host.operators
     for sentence in host.refused:
         print(f"trimbench: {sentence}", file=sys.stderr)
     return host

@@ -32,7 +32,7 @@ def run(parsed: argparse.Namespace) -> int:
 
     if not 1000 <= parsed.pixels <= 20_000_000:
         raise WrongCall(f"--pixels {parsed.pixels} is outside 1000..20000000; choose a number in that range")
-    host = options.host_of(parsed)
+    host = options.host_of(parsed, reads_all=not parsed.operator)
     names = parsed.operator or list(host.operators)
     for name in names:
         host.get(name)

@@ -8,7 +8,7 @@ from typing import Any
 from tonemap.anchors import anchors_of
 from tonemap.errors import WrongCall
 from tonemap.host import Host
-from tonemap.rendition import Chain, Rendition, chain_of
+from tonemap.rendition import Chain, Rendition, chain_on
 from tonemap.settings import settings_of
 
 from . import options
@@ -76,7 +76,7 @@ def _run_still(parsed: argparse.Namespace) -> int:
     host = options.host_of(parsed)
     rendition = rendition_of(parsed, host)
     source = read_picture(parsed.master, options.wishes_of(parsed))
-    chain = chain_of(rendition, source.picture.encoding, host)
+    chain = chain_on(rendition, source.picture, host)
     engine = options.engine_of(parsed.engine)
     target = chain.rendition.target
     report = _report(parsed, source, rendition, chain, engine.title)

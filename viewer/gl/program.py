@@ -9,7 +9,7 @@ from tonemap.errors import TrimbenchError
 
 from ..compose import Composed
 
-# The forms of Mesa "0:12(5): error: ...", NVIDIA "0(12) : error C1008: ...", and "ERROR: 0:12: ..." of others.
+# The forms of Mesa "0:12(5): error: ...", NVIDIA "0(12) : error C1008: ..." and "ERROR: 0:12: ..." of Apple and others.
 MESSAGE_FORMS = (
     re.compile(r"^\d+:(?P<line>\d+)\((?P<column>\d+)\): (?P<words>error.*)"),
     re.compile(r"^\d+\((?P<line>\d+)\) : (?P<words>error.*)"),
@@ -79,10 +79,12 @@ def translate_log(log: str, composed: Composed) -> str:
         for form in MESSAGE_FORMS:
             match = form.match(row.strip())
             if match:
-                file, line = composed.origin(int(match["line"]))
+                at = int(match["line"])
+                file, line = composed.origin(at)
                 column = match.groupdict().get("column")
-                place = f"{file}:{line}" + (f":{column}" if column else "")
-                return f"{place}: {match['words']}"
+                is_call = at in composed.notes  # the host's line, told as the author's function: no column of his
+                place = f"{file}:{line}" + (f":{composed.column(at, int(column))}" if column and not is_call else "")
+                return f"{place}: {composed.words(at, match['words'])}"
     return log.strip()
 
 

@@ -46,6 +46,16 @@ class Texture:
             np.ascontiguousarray(samples),
         )
 
+    def upload_row(self, values: np.ndarray) -> None:
+        """Fill the first row with single values (columns,), float32."""
+        from OpenGL import GL
+
+        GL.glBindTexture(GL.GL_TEXTURE_2D, self.handle)
+        GL.glPixelStorei(GL.GL_UNPACK_ALIGNMENT, 4)
+        GL.glTexSubImage2D(
+            GL.GL_TEXTURE_2D, 0, 0, 0, len(values), 1, GL.GL_RED, GL.GL_FLOAT, np.ascontiguousarray(values, np.float32)
+        )
+
     def bind(self, unit: int) -> None:
         """Bind to a texture unit."""
         from OpenGL import GL

@@ -149,9 +149,7 @@ def _rendition(
 
 
 def _titles(bench: Bench, slot: Slot) -> str:
-    names = (slot.rendition.tone, slot.rendition.gamut)
-    operators = bench.host.operators
-    return " + ".join(operators[name].operator.title if name in operators else name for name in names)
+    return " + ".join(bench.host.title(name) for name in (slot.rendition.tone, slot.rendition.gamut))
 
 
 def _caption(

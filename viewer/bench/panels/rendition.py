@@ -13,6 +13,7 @@ from .. import state as actions
 from .. import theme
 from ..bench import Bench
 from ..layout import Rect
+from ..operators import OperatorTitles, missing_operator
 from ..state import Slot
 from ..toolkit import imgui
 from ..widgets import Widgets
@@ -78,8 +79,8 @@ def _heading(bench: Bench, ui: Widgets, slot: Slot | None) -> None:
 
 def _settings(bench: Bench, ui: Widgets, slot: Slot) -> None:
     rendition = slot.rendition
-    if not {rendition.tone, rendition.gamut} <= set(bench.host.operators):
-        ui.text(bench.fault(slot) or "an operator is missing", wraps=True)
+    if (missing := missing_operator(rendition, bench.host)) is not None:
+        ui.text(missing, wraps=True)
         return
     values = settings_of(rendition, bench.host)
     defaults = settings_of(Rendition(rendition.name, rendition.tone, rendition.gamut), bench.host)
@@ -109,8 +110,7 @@ def _operator(
     bench: Bench, ui: Widgets, slot: Slot, stage: str, values: dict[str, Any], change: Callable[[str, Any], None]
 ) -> None:
     operator: Operator = bench.host.get(getattr(slot.rendition, stage), stage)
-    options = {item.name: (item.title, "") for item in bench.host.of_kind(stage)}
-    chosen = ui.combo(stage, options, operator.name, imgui.get_content_region_avail().x)
+    chosen = ui.combo(stage, OperatorTitles(bench.host, stage), operator.name, imgui.get_content_region_avail().x)
     ui.help(f"{_unwrapped(inspect.getdoc(operator) or '')}\n\n{operator.source}")
     if chosen is not None:
         bench.do(actions.choose_operator, slot.key, stage, chosen, bench.host)

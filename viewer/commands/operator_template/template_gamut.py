@@ -10,6 +10,7 @@ from tonemap.operator import Operator, Parameter, Values
 class TemplateGamut(Operator):
     """Colours within the target are exact; one outside nearly keeps its luminance, as far as the peak allows."""
 
+    interface_version = 1
     name = "template_gamut"
     title = "Template gamut"
     kind = "gamut"

@@ -11,6 +11,7 @@ from tonemap.operator import Operator, Parameter, Values
 class TemplateTone(Operator):
     """The largest channel drives all three: ratios are kept, and no channel passes the target's peak."""
 
+    interface_version = 1
     name = "template_tone"
     title = "Template tone"
     kind = "tone"

@@ -1,0 +1,92 @@
+"""The check of a declaration: what an author may declare, and the sentence about what may not be."""
+
+import re
+from collections.abc import Sequence
+from typing import Any
+
+from .errors import TrimbenchError
+from .operator import GAMUT, INTERFACE_VERSION, TONE, Choice, Operator, Parameter, Statistics, Switch
+
+IDENTIFIER = re.compile(r"[a-z][a-z0-9_]*\Z")
+STATISTICS = tuple(Statistics.__dataclass_fields__)
+MOST_TABLES = 4
+
+
+def check_declaration(operator: Operator) -> None:
+    """Check what an author declared; raises TrimbenchError with the first fault."""
+    _check_version(operator)
+    for attribute in ("name", "title", "kind", "source"):
+        if not isinstance(getattr(operator, attribute, None), str):
+            raise TrimbenchError(f"its declaration has no {attribute}")
+    if operator.kind not in (TONE, GAMUT):
+        raise TrimbenchError(f"its kind '{operator.kind}' is neither '{TONE}' nor '{GAMUT}'")
+    if type(operator).apply is Operator.apply:
+        raise TrimbenchError("it has no apply method")
+    for group in ("parameters", "needs", "derived", "tables"):
+        items = getattr(operator, group)
+        sort = Parameter | Choice | Switch if group == "parameters" else str
+        if not isinstance(items, tuple) or not all(isinstance(item, sort) for item in items):
+            what = "Parameter, Choice and Switch" if group == "parameters" else "names"
+            raise TrimbenchError(f"its {group} are not a tuple of {what}; mind the comma after a single one")
+    names = [*(item.name for item in operator.parameters), *operator.needs, *operator.derived, *operator.tables]
+    _check_names(operator.name, names)
+    _check_computed(operator)
+    for parameter in operator.parameters:
+        _check_parameter(parameter)
+
+
+def _check_version(operator: Operator) -> None:
+    version = getattr(operator, "interface_version", None)
+    if version is None:
+        raise TrimbenchError(
+            "it doesn't say for which operator interface it was made; add "
+            f"'interface_version = {INTERFACE_VERSION}' to its class"
+        )
+    if version != INTERFACE_VERSION:
+        raise TrimbenchError(
+            f"it was made for operator interface {version}, and this program has {INTERFACE_VERSION}; update the "
+            "operator or the program"
+        )
+
+
+def _check_names(own: str, names: Sequence[Any]) -> None:
+    for name in [own, *names]:
+        if not isinstance(name, str) or not IDENTIFIER.match(name) or "__" in name or name.startswith("gl_"):
+            raise TrimbenchError(
+                f"'{name}' can't be a GLSL name; use lower-case letters, digits and single underscores"
+            )
+    if len(set(names)) != len(names) or {"light", "levels", "volume"} & set(names):
+        raise TrimbenchError(
+            "the names of its parameters, needs, derived values and tables are not distinct (light, levels and volume "
+            "are taken)"
+        )
+
+
+def _check_computed(operator: Operator) -> None:
+    for need in operator.needs:
+        if need not in STATISTICS:
+            raise TrimbenchError(f"it needs '{need}', which is not measured; choose from {', '.join(STATISTICS)}")
+    for group, method in (("derived", "derive"), ("tables", "tabulate")):
+        if getattr(operator, group) and getattr(type(operator), method) is getattr(Operator, method):
+            raise TrimbenchError(f"it declares {group} and has no {method} method")
+    if len(operator.tables) > MOST_TABLES:
+        raise TrimbenchError(f"it declares {len(operator.tables)} tables, and at most {MOST_TABLES} are possible")
+
+
+def _check_parameter(parameter: Parameter | Choice | Switch) -> None:
+    if isinstance(parameter, Parameter):
+        if not parameter.minimum < parameter.maximum:
+            raise TrimbenchError(f"parameter '{parameter.name}' has no range")
+        if parameter.scale not in ("linear", "log", "stops"):
+            raise TrimbenchError(
+                f"parameter '{parameter.name}' has the scale '{parameter.scale}'; choose linear, log or stops"
+            )
+        if parameter.scale == "log" and parameter.minimum <= 0.0:
+            raise TrimbenchError(f"parameter '{parameter.name}' has a log scale that reaches 0")
+        if parameter.neutral is not None:
+            parameter.checked(parameter.neutral)
+    if isinstance(parameter, Choice) and not all(IDENTIFIER.match(option) for option in parameter.options):
+        raise TrimbenchError(
+            f"the options of '{parameter.name}' can't be GLSL names; use lower-case letters, digits and underscores"
+        )
+    parameter.checked(parameter.default)

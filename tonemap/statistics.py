@@ -1,0 +1,37 @@
+"""Statistics of the master's light that operators may need: measured, or what stands for them where nothing is."""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from .operator import Levels, Statistics
+
+if TYPE_CHECKING:
+    from .measure.light_levels import AreaLevels
+    from .picture import Picture
+
+SMALLEST = 0.001
+GREY_NITS = 26.0  # 18 % grey of a PQ master; Report ITU-R BT.2408-8, Table 1
+
+
+def measure_statistics(picture: "Picture") -> Statistics:
+    """Measure a frame."""
+    from .measure.frame import tally_frame
+
+    return statistics_of(tally_frame(picture).levels.full)
+
+
+def statistics_of(levels: "AreaLevels") -> Statistics:
+    """Return the statistics of a frame or a shot whose light was measured; percentiles are right to 0.025 %."""
+    at = {item.percent: item.nits for item in levels.percentiles}
+    return _as_the_card_gets_them(levels.maximum, at[99.9], at[50.0], levels.average)
+
+
+def stand_ins(levels: Levels) -> Statistics:
+    """Return what stands for statistics where nothing is measured: the master's peak, and 18 % grey."""
+    grey = min(GREY_NITS, levels.source_peak)
+    return _as_the_card_gets_them(levels.source_peak, levels.source_peak, grey, grey)
+
+
+def _as_the_card_gets_them(*nits: float) -> Statistics:
+    return Statistics(*(float(np.float32(max(value, SMALLEST))) for value in nits))

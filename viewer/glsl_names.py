@@ -1,0 +1,201 @@
+"""Names of an operator's GLSL: what its files define at file scope gets a name of its own in the program. Text only.
+
+A file is read as tokens: directives, names, brackets. What is defined outside all brackets (functions, constants,
+structs) and by #define is renamed wherever it stands in the files, except after a dot and as a member of a struct. A
+name that a file defines hides the shader library's in that file.
+"""
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+TOKEN = re.compile(
+    r"(?P<comment>//[^\n]*|/\*.*?\*/)"
+    r"|(?P<number>\.?\d(?:[eE][+-]|[\w.])*)"
+    r"|(?P<name>[A-Za-z_]\w*)"
+    r"|(?P<newline>\n)"
+    r"|(?P<space>[^\S\n]+|\\\n)"
+    r"|(?P<sign>.)",
+    re.DOTALL,
+)
+QUALIFIERS = {
+    "const",
+    "uniform",
+    "in",
+    "out",
+    "inout",
+    "precise",
+    "highp",
+    "mediump",
+    "lowp",
+    "invariant",
+    "flat",
+    "smooth",
+}
+
+Edit = tuple[int, int, int]
+"""Of one line: the column (from 1) where a new name begins, its length, and by how much it is longer than the old."""
+
+
+@dataclass(frozen=True)
+class _Token:
+    kind: str
+    text: str
+    start: int
+    in_directive: bool
+
+
+@dataclass(frozen=True)
+class Renamed:
+    """The lines of a file with new names, and what was changed in each."""
+
+    lines: tuple[str, ...]
+    edits: tuple[tuple[Edit, ...], ...]
+
+
+def defined_names(text: str) -> set[str]:
+    """Return the names that a file defines at file scope: functions, constants, structs, macros."""
+    tokens = list(_tokens(text))
+    names = {
+        two.text for one, two in pairwise(tokens) if one.in_directive and one.text == "define" and two.kind == "name"
+    }
+    for statement in _statements([token for token in tokens if not token.in_directive]):
+        names |= _defined_by(statement)
+    return names
+
+
+def line_of_function(text: str, name: str) -> int | None:
+    """Return the line (from 1) where a file defines a function; None when it does not."""
+    for statement in _statements([token for token in _tokens(text) if not token.in_directive]):
+        for one, two in pairwise(statement[1:]):
+            if one.text == name and two.text == "(" and "=" not in [token.text for token in statement]:
+                return text.count("\n", 0, one.start) + 1
+    return None
+
+
+def with_names(text: str, names: set[str], prefix: str) -> Renamed:
+    """Put a prefix before the names wherever they stand for what the file defines."""
+    lines, edits = [""], [list[Edit]()]
+    for token, is_own in _resolved(list(_tokens(text, with_spaces=True)), names):
+        if is_own:
+            edits[-1].append((len(lines[-1]) + 1, len(prefix) + len(token.text), len(prefix)))
+            lines[-1] += prefix
+        first, *rest = token.text.split("\n")
+        lines[-1] += first
+        for line in rest:
+            lines.append(line)
+            edits.append([])
+    if text.endswith("\n"):
+        lines, edits = lines[:-1], edits[:-1]
+    return Renamed(tuple(lines), tuple(map(tuple, edits)))
+
+
+def column_before(edits: Sequence[Edit], column: int) -> int:
+    """Return the column in the author's line for one in the line with new names."""
+    shift = 0
+    for start, length, added in edits:
+        if column < start:
+            break
+        if column < start + length:
+            return start - shift
+        shift += added
+    return column - shift
+
+
+def _resolved(tokens: list[_Token], names: set[str]) -> Iterator[tuple[_Token, bool]]:
+    """Yield every token, and whether it is one of the names: not after a dot, not a member that a struct declares."""
+    members = _members(tokens)
+    before = ""
+    for index, token in enumerate(tokens):
+        yield token, token.kind == "name" and token.text in names and before != "." and index not in members
+        if token.kind not in ("space", "newline", "comment"):
+            before = token.text
+
+
+def _members(tokens: list[_Token]) -> set[int]:
+    """Return the places of the names that structs declare as members: each before a comma, a semicolon or a bracket."""
+    found: set[int] = set()
+    solid = [
+        index
+        for index, token in enumerate(tokens)
+        if token.kind not in ("space", "newline", "comment") and not token.in_directive
+    ]
+    is_struct, depth, brackets = False, 0, 0
+    for place, index in enumerate(solid):
+        text = tokens[index].text
+        if text == "struct":
+            is_struct, depth, brackets = True, 0, 0
+        elif is_struct and text in "{}":
+            depth += 1 if text == "{" else -1
+            is_struct = depth > 0
+        elif is_struct and text in "[]":
+            brackets += 1 if text == "[" else -1
+        elif is_struct and depth == 1 and not brackets and tokens[index].kind == "name":
+            after = tokens[solid[place + 1]].text if place + 1 < len(solid) else ""
+            if after in (",", ";", "[") and tokens[solid[place - 1]].text not in ("{", ";"):
+                found.add(index)
+    return found
+
+
+def _tokens(text: str, with_spaces: bool = False) -> Iterator[_Token]:
+    in_directive, is_line_start = False, True
+    for match in TOKEN.finditer(text):
+        kind = str(match.lastgroup)
+        if kind == "newline":
+            in_directive, is_line_start = False, True
+        elif match[0] == "#" and is_line_start:
+            in_directive = True
+        if kind not in ("newline", "space"):
+            is_line_start = False
+        if with_spaces or kind in ("name", "number", "sign"):
+            yield _Token(kind, match[0], match.start(), in_directive)
+
+
+def _statements(tokens: list[_Token]) -> Iterator[list[_Token]]:
+    """Yield what stands at file scope, statement by statement; what is in braces is left out."""
+    statement: list[_Token] = []
+    depth = 0
+    for token in tokens:
+        if token.text in "{}":
+            depth += 1 if token.text == "{" else -1
+            is_function_end = depth == 0 and any(item.text == "(" for item in statement) and not _is_value(statement)
+            if is_function_end:
+                yield statement
+                statement = []
+        elif token.text == ";" and depth == 0:
+            yield statement
+            statement = []
+        elif depth == 0:
+            statement.append(token)
+    if statement:
+        yield statement
+
+
+def _is_value(statement: list[_Token]) -> bool:
+    return any(token.text == "=" for token in statement)
+
+
+def _defined_by(statement: list[_Token]) -> set[str]:
+    """Return what a statement defines: a struct, a function, or constants with a comma between them."""
+    words = [token for token in statement if token.text not in QUALIFIERS]
+    names: set[str] = set()
+    if words and words[0].text == "struct" and len(words) > 1:
+        names.add(words[1].text)
+        words = words[1:]
+    if len(words) < 2 or words[0].kind != "name" or words[0].text == "layout":
+        return names
+    if len(words) > 2 and words[1].kind == "name" and words[2].text == "(":
+        return names | {words[1].text}
+    depth, is_next = 0, True
+    for token in words[1:]:
+        if token.text in "([":
+            depth += 1
+        elif token.text in ")]":
+            depth -= 1
+        elif depth == 0 and token.text == ",":
+            is_next = True
+        elif depth == 0 and token.kind == "name" and is_next:
+            names.add(token.text)
+            is_next = False
+    return names
