@@ -18,7 +18,7 @@ EVENT = re.compile(
 )
 NUMBERED = re.compile(r"\d{1,6}\s")
 CLIP_NAME = re.compile(r"\*\s*(FROM|TO) CLIP NAME:\s*(.*\S)")
-MOTION = re.compile(r"M2\s+(\S+)\s+(-?[\d.]+)\s+")
+MOTION = re.compile(r"M2\s+(\S+)\s+(-?\d+(?:\.\d*)?)\s+")
 VIDEO = re.compile(r"B|V1?|(A\d*|AA)/?V1?|V1?/?A\d*")
 BLACK = ("BL", "BLACK")
 

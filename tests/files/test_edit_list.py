@@ -1,9 +1,11 @@
 """Edit lists: CMX 3600 as it is commonly published, and OpenTimelineIO's files; its CMX reader is the outside check."""
 
 from fractions import Fraction
+from itertools import pairwise
 
 import opentimelineio as otio
 import pytest
+from hypothesis import given, settings, strategies
 
 from tonemap import TrimbenchError, WrongCall
 from tonemap.edit_list import parse_edl, read_edit_list
@@ -171,6 +173,28 @@ def test_an_edl_needs_a_rate_and_other_files_bring_theirs(tmp_path):
     with pytest.raises(WrongCall, match="does not say the rate of its timecode; give --rate, for example --rate 25"):
         read_edit_list(path)
     assert read_edit_list(path, PAL).events[2].clip == "H\u00c4NDE"
+
+
+def test_a_speed_that_is_no_number_or_the_usual_one_is_passed_over():
+    for speed in ("025.0", "1.2.3", "fast"):
+        read = parse_edl(PROGRAMME.replace("050.0", speed), PAL)
+        assert (read.events[3].source, read.notices) == (at("00:05:03:00"), ())
+
+
+@settings(max_examples=150, deadline=None)
+@given(strategies.lists(strategies.tuples(strategies.integers(0, 1100), strategies.text(max_size=3)), max_size=4))
+def test_a_damaged_edl_is_read_or_refused_in_one_sentence(changes):
+    text = PROGRAMME
+    for place, put in changes:
+        text = text[:place] + put + text[place + 1 :]
+    sentence, events = "", ()
+    try:
+        events = parse_edl(text, PAL).events
+    except TrimbenchError as fault:
+        sentence = str(fault)
+    assert "\n" not in sentence
+    assert all(one.last < other.first for one, other in pairwise(events))
+    assert len({event.name for event in events}) == len(events)
 
 
 def timeline(rate: float) -> otio.schema.Timeline:
