@@ -191,7 +191,7 @@ def test_figures_of_pictures_are_those_of_the_definition():
 def test_flat_pictures_at_a_threshold_have_the_figures_of_the_definition(level):
     linear = Encoding("linear")
     for nits in (level, np.nextafter(np.float32(level), np.float32(np.inf)) if level else 0.0):
-        check_figures(Picture(np.full((5, 6, 3), nits, np.float32), linear), linear, None)
+        check_figures(Picture(np.full((40, 6, 3), nits, np.float32), linear), linear, None)
 
 
 def test_gamuts_without_each_other_and_in_any_order_are_found_alike():
