@@ -151,7 +151,7 @@ def _array(node: ElementTree.Element, dimensions: int, largest: int) -> tuple[Ar
         raise TrimbenchError(f"the {name} has no Array")
     try:
         size = tuple(map(int, array.get("dim", "").split()))
-        values = np.array((array.text or "").split(), np.float64)
+        values = np.fromiter(map(float, (array.text or "").split()), np.float64)
     except ValueError:
         raise TrimbenchError(f"the Array of the {name} holds something that is not a number") from None
     if len(size) != dimensions or not 2 <= size[0] <= largest or min(size) < 1:

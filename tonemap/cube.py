@@ -110,19 +110,21 @@ def _size(words: dict[str, tuple[float, ...]], word: str, largest: int) -> int |
 
 
 def _table(lines: Sequence[str], start: int, count: int) -> Array:
+    """Return the rows of numbers; only where something is wrong are they looked at one by one."""
+    words = " ".join(lines[start:]).split()
+    if len(words) == 3 * count:
+        try:
+            return np.fromiter(map(float, words), np.float64, len(words)).reshape(count, 3)
+        except ValueError:
+            pass  # said below, with the line
     rows = [(number, line.split()) for number, line in enumerate(lines[start:], start + 1)]
     rows = [(number, row) for number, row in rows if row and not row[0].startswith("#")]
-    short = next((number for number, row in rows if len(row) != 3), None)
-    if short is not None:
-        raise TrimbenchError(f"line {short} has not three numbers")
+    for number, row in rows:
+        if len(row) != 3:
+            raise TrimbenchError(f"line {number} has not three numbers")
     if len(rows) != count:
         raise TrimbenchError(f"there are {len(rows)} rows of numbers where the sizes ask for {count}")
-    try:
-        return np.array([row for _, row in rows], dtype=np.float64)
-    except ValueError:
-        for number, row in rows:
-            _numbers(row, number)
-        raise
+    return np.array([_numbers(row, number) for number, row in rows])
 
 
 def _domain(words: dict[str, tuple[float, ...]], has_shaper: bool) -> tuple[float, float]:

@@ -15,8 +15,9 @@ def with_edit_list(sheet: TrimSheet, edits: EditList) -> tuple[TrimSheet, list[s
     """Return the sheet with the shots of an edit list, and sentences about what became of the old ones.
 
     With one master, it is taken to be the finished programme: a record timecode is that of the master, and where the
-    master has none, the list's first shot is its first frame. With several, the shots are the masters' own: each takes
-    its frames from the master that has the name of its reel, its clip or its file, by the source timecode.
+    master has none, the list's first shot is its first frame and gives the sheet its timecode. With several, the shots
+    are the masters' own: each takes its frames from the master that has the name of its reel, its clip or its file, by
+    the source timecode.
 
     Raises
     ------
@@ -24,19 +25,18 @@ def with_edit_list(sheet: TrimSheet, edits: EditList) -> tuple[TrimSheet, list[s
         If a shot has no master, lies before the programme or beyond its master: one sentence.
     """
     is_programme = len(sheet.masters) < 2
-    start = edits.events[0].first
-    if is_programme and sheet.masters and sheet.masters[0].timecode is not None:
-        start = frames_of(sheet.masters[0].timecode, edits.rate, edits.drop)
+    own_timecode = sheet.masters[0].timecode if is_programme and sheet.masters else None
+    start = frames_of(own_timecode, edits.rate, edits.drop) if own_timecode else edits.events[0].first
     shots = []
     for event in edits.events:
         if event.first < start:
             raise WrongCall(
                 f"shot '{event.name}' begins {start - event.first} frames before the master's timecode "
-                f"{sheet.masters[0].timecode}; name the programme that the list is of"
+                f"{own_timecode}; name the programme that the list is of"
             )
         shot = Shot(event.name, event.first - start, event.last - start, note=event.clip)
         shots.append(shot if is_programme else _of_source(shot, event, sheet, edits.rate))
-    changed, sentences = _replaced(sheet, shots, None if is_programme else edits)
+    changed, sentences = _replaced(sheet, shots, None if own_timecode else edits)
     return changed, [*sentences, *programme_faults(changed)]
 
 

@@ -1,13 +1,7 @@
 // The colour difference of two tiles, pixel by pixel as they are shown, in the colours of a table from 0 to the top.
 // Each is a signal with the display that shows it, or light as it is (the master).
 #include "lib/difference.glsl"
-#include "lib/encoding.glsl"
-
-struct Shown {
-    bool is_light;
-    int transfer;
-    Encoding encoding;
-};
+#include "lib/shown.glsl"
 
 uniform sampler2D first_picture, second_picture;
 uniform Shown first, second;
@@ -15,12 +9,6 @@ uniform sampler2D heat;  // one row: the colours as the screen's signal
 uniform float top;       // Delta E ITP of the last colour
 
 out vec4 result;  // alpha: 1 inside the picture
-
-vec3 light_of(vec3 pixel, Shown shown)
-{
-    if (shown.is_light) return pixel;
-    return convert(signal_to_light(pixel, shown.transfer, shown.encoding.display), shown.encoding.to_bt2020);
-}
 
 void main()
 {

@@ -7,17 +7,20 @@ import numpy as np
 import pytest
 
 import viewer.gl  # noqa: F401 - first: it sets the platform of GL
-from tonemap.encoding import Encoding
+from tonemap.colorimetry import conversion_matrix, convert
+from tonemap.encoding import Encoding, decode, signal_to_light
 from tonemap.host import Host, find_operators
 from tonemap.media.wishes import EncodingWishes
+from tonemap.picture import Picture
 from tonemap.reference import ReferenceEngine
 from tonemap.rendition import Chain
 from tonemap.signal_range import expand, quantise
 from tonemap.starters import starter_renditions
 from tonemap.transfer import pq_eotf_inverse
+from viewer.bench import state as actions
 from viewer.bench.app import App
 from viewer.bench.bench import Bench
-from viewer.bench.layout import Rect
+from viewer.bench.layout import Rect, View
 from viewer.bench.surface import OffscreenSurface
 from viewer.bench.toolkit import imgui
 
@@ -197,6 +200,38 @@ class Hand:
         codes = ReferenceEngine().codes(self.bench.state.master.picture, chain)
         shown, part = self.shown_at_whole_zoom(key)
         self.assert_rounded(shown, self.surface_codes(codes, chain.rendition.target)[part])
+
+    @property
+    def picture(self) -> Picture:
+        assert self.bench.state.master is not None
+        return self.bench.state.master.picture
+
+    def reference_signal(self, key: int) -> tuple[np.ndarray, Encoding]:
+        """Return the signal of a rendition on the steps of its codes, from the reference engine."""
+        chain = self.chain(key)
+        target = chain.rendition.target
+        codes = ReferenceEngine().codes(self.picture, chain)
+        return expand(codes, target.bits or 0, target.signal_range), target
+
+    def reference_light(self, key: int | None) -> np.ndarray:
+        """Return the BT.2020 light with which a picture is shown on its reference display; None: the master's own."""
+        picture = self.picture
+        if key is None:
+            return decode(picture.samples, picture.encoding)
+        signal, target = self.reference_signal(key)
+        return convert(signal_to_light(signal, target), conversion_matrix(target.primaries, "bt2020"))
+
+    def at_pixels(self, **showing: object) -> np.ndarray:
+        """Show in a layout at 1:1, and return the picture's codes on the surface, pixel by pixel."""
+        self.bench.show(**showing)
+        self.bench.do(actions.with_view, View(1.0, (60.0, 33.5)))
+        self.move(5, 5)
+        self.settle()
+        name = next(name for name in self.app.ui.places or {} if name.startswith("picture "))
+        place, placement = self.place(name), self.bench.placement
+        picture = self.picture
+        top, left = place.top + placement.top, place.left + placement.left
+        return self.surface.codes()[top : top + picture.rows, left : left + picture.columns].astype(int)
 
     def tile(self, key: int | None) -> np.ndarray:
         """Return the code values of a tile's picture, as they are on the surface."""

@@ -5,10 +5,8 @@ import pytest
 
 from tonemap.colorimetry import conversion_matrix, convert
 from tonemap.difference import delta_e_itp
-from tonemap.encoding import decode, encode, signal_to_light
+from tonemap.encoding import encode, signal_to_light
 from tonemap.heat import heat_colours, heat_index
-from tonemap.reference import ReferenceEngine
-from tonemap.signal_range import expand
 from viewer.bench import state as actions
 from viewer.bench.layout import View
 from viewer.bench.showing import Line
@@ -16,43 +14,13 @@ from viewer.bench.state import SCREEN
 from viewer.bench.toolkit import imgui
 
 
-def reference_signal(hand, key):
-    """Return the signal of a rendition on the steps of its codes, from the reference engine."""
-    chain = hand.chain(key)
-    target = chain.rendition.target
-    codes = ReferenceEngine().codes(hand.bench.state.master.picture, chain)
-    return expand(codes, target.bits, target.signal_range), target
-
-
-def reference_light(hand, key):
-    """Return the BT.2020 light with which a picture is shown on its reference display; the master's own for None."""
-    picture = hand.bench.state.master.picture
-    if key is None:
-        return decode(picture.samples, picture.encoding)
-    signal, target = reference_signal(hand, key)
-    return convert(signal_to_light(signal, target), conversion_matrix(target.primaries, "bt2020"))
-
-
-def at_pixels(hand, **showing):
-    """Show in a layout at 1:1, and return the picture's codes on the surface, pixel by pixel."""
-    hand.bench.show(**showing)
-    hand.bench.do(actions.with_view, View(1.0, (60.0, 33.5)))
-    hand.move(5, 5)
-    hand.settle()
-    name = next(name for name in hand.app.ui.places if name.startswith("picture "))
-    place, placement = hand.place(name), hand.bench.placement
-    picture = hand.bench.state.master.picture
-    top, left = place.top + placement.top, place.left + placement.left
-    return hand.surface.codes()[top : top + picture.rows, left : left + picture.columns].astype(int)
-
-
 def signal_codes(hand, key):
-    return np.clip(reference_signal(hand, key)[0], 0.0, 1.0) * hand.top_code
+    return np.clip(hand.reference_signal(key)[0], 0.0, 1.0) * hand.top_code
 
 
 @pytest.mark.parametrize("angle", [90.0, 0.0, 37.0, 200.0])
 def test_a_wipe_shows_each_picture_on_its_own_side(hand, angle):
-    shown = at_pixels(hand, layout="wipe", first=1, second=4, line=Line(0.52, 0.49, angle))
+    shown = hand.at_pixels(layout="wipe", first=1, second=4, line=Line(0.52, 0.49, angle))
     place, placement = hand.place("picture 1 4"), hand.bench.placement
     rows, columns = shown.shape[:2]
     y, x = np.mgrid[0:rows, 0:columns] + 0.5
@@ -86,14 +54,14 @@ def test_the_line_is_dragged_turned_in_fine_steps_and_reset(hand):
 
 
 def test_flip_shows_one_in_place_and_the_other_while_a_key_is_down(hand):
-    shown = at_pixels(hand, layout="flip", first=2, second=4)
+    shown = hand.at_pixels(layout="flip", first=2, second=4)
     hand.assert_rounded(shown, signal_codes(hand, 2))
     imgui.get_io().add_key_event(imgui.Key.tab, True)
-    hand.assert_rounded(at_pixels(hand), signal_codes(hand, 4))
+    hand.assert_rounded(hand.at_pixels(), signal_codes(hand, 4))
     imgui.get_io().add_key_event(imgui.Key.tab, False)
-    hand.assert_rounded(at_pixels(hand), signal_codes(hand, 2))
+    hand.assert_rounded(hand.at_pixels(), signal_codes(hand, 2))
     hand.key("space")
-    hand.assert_rounded(at_pixels(hand), signal_codes(hand, 4))
+    hand.assert_rounded(hand.at_pixels(), signal_codes(hand, 4))
     hand.key("page_down")
     assert hand.bench.state.showing.pair(hand.bench.state.keys)[1] == 2
     hand.key("s")
@@ -104,8 +72,8 @@ def test_flip_shows_one_in_place_and_the_other_while_a_key_is_down(hand):
 def test_the_difference_is_delta_e_itp_of_what_is_shown(hand, pair):
     """The map of the reference's light in colours; Delta E ITP itself is held to BT.2124's figures in its own test."""
     top = 50.0
-    shown = at_pixels(hand, layout="difference", first=pair[0], second=pair[1], heat_top=top)
-    differences = delta_e_itp(*(reference_light(hand, key) for key in pair))
+    shown = hand.at_pixels(layout="difference", first=pair[0], second=pair[1], heat_top=top)
+    differences = delta_e_itp(*(hand.reference_light(key) for key in pair))
     index = heat_index(differences, top)
     assert len(np.unique(index)) > 60
     colours = np.rint(encode(heat_colours(SCREEN.peak), SCREEN) * hand.top_code)
@@ -135,10 +103,10 @@ def test_below_one_to_one_the_display_light_of_what_is_shown_is_averaged(hand):
         hand.settle()
         for key in (1, 4, None):
             if key is None:
-                light = convert(reference_light(hand, None), conversion_matrix("bt2020", "bt709"))
+                light = convert(hand.reference_light(None), conversion_matrix("bt2020", "bt709"))
                 light, target = np.clip(light / hand.bench.state.window, 0.0, 1.0) * SCREEN.peak, SCREEN
             else:
-                signal, target = reference_signal(hand, key)
+                signal, target = hand.reference_signal(key)
                 light = signal_to_light(np.clip(signal, 0.0, None), target)
             placement = hand.bench.placement
             tile = hand.tile(key).astype(int)

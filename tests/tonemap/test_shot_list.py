@@ -33,6 +33,7 @@ def test_shots_of_a_finished_programme_lie_by_its_timecode(timecode, shift):
         ("1", 0, 49, shift), ("2", 50, 149, shift + 50), ("3", 200, 224, shift + 200),
     ]  # fmt: skip
     assert sheet.shots[0].note == "wide"
+    assert sheet.timecode == (None if timecode else "01:00:00:00")
     past_the_end = ["shot '3' ends at frame 274 of master 'A', which has 250 frames, the last of them 249"]
     assert sentences == (past_the_end if shift else [])
     assert sum(piece.last - piece.first + 1 for piece in sheet.pieces()) == max(250, 225 + shift)

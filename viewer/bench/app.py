@@ -18,7 +18,18 @@ from .bench import Bench, Notice
 from .input import HOLD, KEYS, press
 from .layout import Areas, Rect, place, window_areas
 from .opening import open_master
-from .panels import bar, captions, difference_scale, help_sheet, rendition, showing_bar, status, strip, wipe_line
+from .panels import (
+    bar,
+    captions,
+    difference_scale,
+    help_sheet,
+    legend,
+    rendition,
+    showing_bar,
+    status,
+    strip,
+    wipe_line,
+)
 from .panels.files import FileList
 from .panels.question import QuestionSheet
 from .panes import Pane, panes
@@ -110,7 +121,7 @@ class App:
         showing_bar.draw(bench, ui, areas.showing)
         laid = self._lay_out(below, unit)
         if below.width > 2.0 * ui.em and below.height > 2.0 * ui.em:
-            captions.draw(bench, ui, below, laid, unit, over=(wipe_line.draw, difference_scale.draw))
+            captions.draw(bench, ui, below, laid, unit, over=(legend.draw, wipe_line.draw, difference_scale.draw))
         self._rest(areas)
         return self._lay_out(below, unit)  # again: the panel may have changed what there is
 
@@ -185,14 +196,16 @@ class App:
         self.tiles.keep_only(wanted)
         drawn: set[Key] = set()
         if None in wanted:
-            self.tiles.render_master(bench.placement, *self._picture_size, bench.state.window)
+            self.tiles.render_master(bench.placement, *self._picture_size, bench.state.window, bench.colours(None))
             drawn.add(None)
         faults = {}
         for slot in bench.state.slots:
             working = bench.working(slot)
             if working is None or working.chain is None or slot.key not in wanted:
                 continue
-            fault = self.tiles.render(slot.key, working.chain, bench.placement, *self._picture_size)
+            fault = self.tiles.render(
+                slot.key, working.chain, bench.placement, *self._picture_size, bench.colours(slot.key)
+            )
             if fault is None:
                 drawn.add(slot.key)
             else:

@@ -11,6 +11,7 @@ from typing import Any
 from tonemap.errors import TrimbenchError
 from tonemap.host import Host
 from tonemap.media.wishes import EncodingWishes
+from tonemap.picture_colours import PictureColours, picture_colours
 from tonemap.rendition import Rendition
 
 from . import state as actions
@@ -19,7 +20,8 @@ from .layout import Placement
 from .opening import Question, open_master
 from .operators import with_allowed_values
 from .probe import MasterReading, RenditionReading, read_master, read_rendition
-from .state import BenchState, Master, Slot
+from .showing import DIFFERENCE, PICTURE, Key
+from .state import SCREEN, BenchState, Master, Slot
 from .workings import Working, Workings
 
 
@@ -119,6 +121,14 @@ class Bench:
     def set(self, path: str, value: Any) -> bool:
         """Change a setting of the selected rendition."""
         return self.do(actions.set_setting, self.state.selected, path, value, self.host)
+
+    def colours(self, key: Key) -> PictureColours | None:
+        """Return the colours that are shown in place of a picture; None when the picture is shown."""
+        showing, master, selected = self.state.showing, self.state.master, self.state.selected_slot
+        if showing.view == PICTURE or showing.layout == DIFFERENCE or master is None:
+            return None
+        encoding = master.picture.encoding if key is None else self.state.slot(key).rendition.target
+        return picture_colours(showing.view, encoding, selected.rendition.target.peak if selected else SCREEN.peak)
 
     def working(self, slot: Slot) -> Working | None:
         """Return the working of a slot; None while there is no master."""

@@ -2,10 +2,13 @@
 
 from dataclasses import dataclass
 
+from tonemap.encoding import Encoding
+from tonemap.picture_colours import PictureColours
 from tonemap.rendition import Chain
 
 from ..gl.texture import Framebuffer, Texture
 from .layout import Placement
+from .state import SCREEN
 
 
 @dataclass(frozen=True)
@@ -20,11 +23,22 @@ class ViewKey:
 
 @dataclass(frozen=True)
 class Drawing:
-    """What is drawn on a tile: a rendition, or the master with the nits that the screen's white stands for."""
+    """What is drawn on a tile: a rendition, or the master with the nits that the screen's white stands for.
+
+    Attributes
+    ----------
+    colours : drawn in place of the picture; None for the picture itself
+    """
 
     view: ViewKey
     chain: Chain | None
     window: float = 0.0
+    colours: PictureColours | None = None
+
+    @property
+    def encoding(self) -> Encoding:
+        """What the signal on the tile is encoded for."""
+        return SCREEN if self.chain is None or self.colours is not None else self.chain.rendition.target
 
 
 class Canvas:

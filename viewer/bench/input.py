@@ -9,7 +9,7 @@ from tonemap.settings import with_setting
 from . import state as actions
 from .bench import Bench
 from .layout import WHOLE, View, panned, place, stepped_factor, whole_zoom, zoomed
-from .showing import DIFFERENCE, FLIP, SIDE_BY_SIDE, WIPE, Line
+from .showing import COLOURS, DIFFERENCE, FLIP, SIDE_BY_SIDE, WIPE, Line
 
 CLICK_SLACK = 3.0
 """Pixels that a hand may move between press and release for a click."""
@@ -117,6 +117,12 @@ def step(bench: Bench, count: int) -> None:
         bench.do(actions.select, first)
 
 
+def next_view(bench: Bench, _size: tuple[int, int] = (0, 0)) -> None:
+    """Show the next of the views: the picture, luminance, gamut, clipping."""
+    views = list(COLOURS)
+    bench.show(view=views[(views.index(bench.state.showing.view) + 1) % len(views)])
+
+
 def turn_line(degrees: float) -> Callable[[Bench, tuple[int, int]], None]:
     """Return the action that turns the line of a wipe against the clock."""
     return lambda bench, _size: bench.show(line=bench.state.showing.line.turned(degrees))
@@ -155,6 +161,7 @@ KEYS = (
     Key(("l",), "L", "two with a line between them", choose_layout(WIPE)),
     Key(("f",), "F", "two in one place, one after the other", choose_layout(FLIP)),
     Key(("e",), "E", "the difference of two", choose_layout(DIFFERENCE)),
+    Key(("v",), "V", "colours in place of the pictures: luminance, gamut, clipping", next_view),
     Key(("space",), "Space", "exchange the two", exchange),
     Key((HOLD,), "hold Tab", "flip to the other one as long as the key is down", lambda _bench, _size: None),
     Key(("[",), "[  ]", "turn the line by 5 degrees; { } by 1", turn_line(5.0)),

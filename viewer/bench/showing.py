@@ -4,6 +4,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from tonemap.picture_colours import CLIPPING, GAMUT, LUMINANCE
+
 from .layout import Rect
 
 SIDE_BY_SIDE, WIPE, FLIP, DIFFERENCE = "side by side", "wipe", "flip", "difference"
@@ -14,6 +16,12 @@ LAYOUTS = {
     DIFFERENCE: ("Difference", "How far two pictures are from each other, in Delta E ITP (BT.2124)"),
 }
 PICTURE = "picture"
+COLOURS = {
+    PICTURE: ("Picture", "The pictures as they are"),
+    LUMINANCE: ("Luminance", "Bands of nits in colours; the rest grey"),
+    GAMUT: ("Gamut", "Colour outside BT.709 and outside P3"),
+    CLIPPING: ("Clipping", "Pixels with one, two or three channels at the top"),
+}
 HEAT_TOPS = (2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0)
 """Delta E ITP at the end of the scale; a difference of about 1 is just seen under critical conditions (BT.2124)."""
 
@@ -72,6 +80,7 @@ class Showing:
     ----------
     first, second : the two pictures of the layouts that compare two
     heat_top : Delta E ITP at the end of the scale of the difference
+    view : PICTURE, or one of `tonemap.picture_colours.VIEWS`, which colour every picture but the difference
     """
 
     layout: str = SIDE_BY_SIDE
@@ -79,6 +88,7 @@ class Showing:
     second: Key = 1
     line: Line = Line()
     heat_top: float = 10.0
+    view: str = PICTURE
 
     def pair(self, keys: Sequence[Key]) -> tuple[Key, Key]:
         """Return the two pictures among those that there are; one that is gone gives way to the next."""

@@ -13,16 +13,16 @@ from collections.abc import Sequence
 import numpy as np
 
 from tonemap.colorimetry import conversion_matrix
-from tonemap.encoding import TRANSFERS, Encoding
 from tonemap.errors import TrimbenchError
 from tonemap.heat import heat_colours
 from tonemap.picture import Picture
+from tonemap.picture_colours import PictureColours
 from tonemap.rendition import Chain
 
 from ..engine import set_chain_uniforms, set_display
-from ..gl.program import Program
 from ..gl.texture import Texture
 from .canvas import Canvas, Drawing, Sheet, ViewKey
+from .colouring import Colouring, set_shown
 from .encoding_of_screen import screen_signal
 from .layout import Placement, Rect
 from .programs import Programs
@@ -46,7 +46,8 @@ class Tiles:
         self.programs = Programs()
         self._picture: Picture | None = None
         self._pyramid: LightPyramid | None = None
-        self._view, self._band, self._difference = Canvas(), Canvas(), Canvas()
+        self._view, self._band, self._stage, self._difference = Canvas(), Canvas(), Canvas(), Canvas()
+        self._colouring = Colouring(self.programs)
         self._sheets: dict[Key, Sheet] = {}
         self._heat: Texture | None = None
         self._has_painted = False
@@ -61,17 +62,27 @@ class Tiles:
             self._pyramid.delete()
         self._picture, self._pyramid = picture, pyramid
 
-    def render_master(self, placement: Placement, columns: int, rows: int, window: float) -> None:
+    def render_master(
+        self, placement: Placement, columns: int, rows: int, window: float, colours: PictureColours | None = None
+    ) -> None:
         """Draw the master's tile: what of its light the screen can show."""
-        self._draw(None, Drawing(self._view_key(placement, columns, rows), None, float(window)))
+        self._draw(None, Drawing(self._view_key(placement, columns, rows), None, float(window), colours))
 
-    def render(self, key: int, chain: Chain, placement: Placement, columns: int, rows: int) -> str | None:
+    def render(
+        self,
+        key: int,
+        chain: Chain,
+        placement: Placement,
+        columns: int,
+        rows: int,
+        colours: PictureColours | None = None,
+    ) -> str | None:
         """Draw a rendition on its tile; returns the sentence about why it can't be drawn."""
         program = self.programs.of_rendition(chain)
         if isinstance(program, TrimbenchError):
             self._sheets.setdefault(key, Sheet()).delete()
             return str(program)
-        self._draw(key, Drawing(self._view_key(placement, columns, rows), chain))
+        self._draw(key, Drawing(self._view_key(placement, columns, rows), chain, colours=colours))
         return None
 
     def render_difference(self, pair: Sequence[Key], top: float) -> bool:
@@ -98,7 +109,7 @@ class Tiles:
             program.set(f"{name}_picture", unit)
             program.set(f"{name}.is_light", chain is None)
             program.set(f"{name}.encoding.to_bt2020", conversion_matrix(target.primaries, "bt2020"))
-            _set_shown(program, f"{name}.transfer", f"{name}.encoding.display", target)
+            set_shown(program, f"{name}.transfer", f"{name}.encoding.display", target)
         heat.bind(2)
         program.set("heat", 2)
         draw_triangle(view.columns, view.rows)
@@ -154,9 +165,10 @@ class Tiles:
         from OpenGL import GL
 
         self.programs.delete()
-        for canvas in (self._view, self._band, self._difference):
+        for canvas in (self._view, self._band, self._stage, self._difference):
             canvas.delete()
         self.keep_only(set())
+        self._colouring.delete()
         for held in (self._pyramid, self._heat):
             if held is not None:
                 held.delete()
@@ -168,10 +180,30 @@ class Tiles:
         self._light_of(drawing.view)
         if sheet.begin(drawing) and self._view.framebuffer is not None:
             self._has_painted = True
-            self._paint(drawing, self._view.framebuffer.texture, (0, 0), drawing.view.columns, drawing.view.rows)
+            self._paint(
+                drawing, self._view.framebuffer.texture, (0, 0), sheet.shown, drawing.view.columns, drawing.view.rows
+            )
 
-    def _paint(self, drawing: Drawing, light: Texture, first: tuple[int, int], columns: int, rows: int) -> None:
-        """Draw what a tile shows from light, pixel by pixel, to the bound framebuffer."""
+    def _paint(
+        self, drawing: Drawing, light: Texture, first: tuple[int, int], canvas: Canvas, columns: int, rows: int
+    ) -> None:
+        """Draw what a tile shows from light, pixel by pixel; `first` is the light's texel for the first pixel."""
+        colours, chain = drawing.colours, drawing.chain
+        if colours is None:
+            canvas.bind(columns, rows)
+            self._paint_picture(drawing, light, first, columns, rows)
+        elif chain is None:
+            if self._picture is not None:
+                canvas.bind(columns, rows)
+                self._colouring.draw(colours, light, first, self._picture.encoding, True, columns, rows)
+        else:
+            stage = self._stage.bind(columns, rows)
+            self._paint_picture(drawing, light, first, columns, rows)
+            canvas.bind(columns, rows)
+            self._colouring.draw(colours, stage.texture, (0, 0), chain.rendition.target, False, columns, rows)
+
+    def _paint_picture(self, drawing: Drawing, light: Texture, first: tuple[int, int], columns: int, rows: int) -> None:
+        """Draw the master or a rendition from light to the bound framebuffer."""
         if drawing.chain is None:
             program = self.programs.fixed("master")
             program.set("to_screen", conversion_matrix("bt2020", SCREEN.primaries))
@@ -203,17 +235,15 @@ class Tiles:
         low, high = sheet.row, min(sheet.row + height, view.rows)
         y0, y1 = _span(low, high, top, zoom, pyramid.rows)
         if x1 > x0 and y1 > y0:
-            band = self._band.bind(x1 - x0, y1 - y0)
-            self._paint(drawing, pyramid.levels[0].texture, (x0, y0), x1 - x0, y1 - y0)
-        else:
-            band = self._band.bind(1, 1)
+            self._paint(drawing, pyramid.levels[0].texture, (x0, y0), self._band, x1 - x0, y1 - y0)
+        band = self._band.framebuffer or self._band.bind(1, 1)
         program = self.programs.fixed("average")
         program.set("signal", 0)
         program.set("first", np.array([x0, y0]))
         program.set("picture_size", np.array([pyramid.columns, pyramid.rows], np.float32))
         program.set("origin", np.array([left, top], np.float32))
         program.set("zoom", float(zoom))
-        _set_shown(program, "transfer", "display", drawing.chain.rendition.target if drawing.chain else SCREEN)
+        set_shown(program, "transfer", "display", drawing.encoding)
         sheet.coming.bind(view.columns, view.rows)
         band.texture.bind(0)
         GL.glViewport(0, low, view.columns, high - low)
@@ -279,12 +309,6 @@ class Tiles:
             self._heat = Texture(GL.GL_RGB32F, len(signal), 1)
             self._heat.upload(signal[np.newaxis])
         return self._heat
-
-
-def _set_shown(program: Program, transfer: str, display: str, encoding: Encoding) -> None:
-    """Tell a program how a signal becomes light: by the transfer's number and the display."""
-    program.set(transfer, list(TRANSFERS).index(encoding.transfer))
-    set_display(program, display, encoding)
 
 
 def _span(low: int, high: int, origin: int, zoom: float, size: int) -> tuple[int, int]:

@@ -2,7 +2,6 @@
 
 import argparse
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Any
 
 from tonemap.errors import TrimbenchError, WrongCall
@@ -68,8 +67,7 @@ def _of_master(parsed: argparse.Namespace, master: Any, number: int | None, inde
 
 def _of_sheet(parsed: argparse.Namespace, sheet: Any) -> Source:
     """Take the input of a sheet's master, and a frame of the shot; a master that is not here costs the frame only."""
-    from tonemap.media.master import open_master
-    from tonemap.media.wishes import EncodingWishes
+    from tonemap.sheet_masters import open_entry
 
     _refuse_words_of_a_master(parsed)
     shot = sheet.shot(parsed.shot) if parsed.shot is not None else None
@@ -80,11 +78,8 @@ def _of_sheet(parsed: argparse.Namespace, sheet: Any) -> Source:
         index = shot.source_first if shot.changes_inside else shot.source_first + (shot.count - 1) // 2
         if shot.changes_inside:
             notices = (f"shot {shot.name} changes inside; the LUT is that of its first frame",)
-    said = {"signal_range" if word == "range" else word: value for word, value in entry.said.items()}
-    matrix = said.pop("matrix", None)
-    path: Path = sheet.path_of(entry)
     try:
-        master = open_master(path, EncodingWishes(**said), matrix=matrix)
+        master = open_entry(sheet, entry)
     except WrongCall:
         raise
     except TrimbenchError as fault:

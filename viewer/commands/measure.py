@@ -44,7 +44,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--state", metavar="FILE", type=Path, help="save there, to go on after an interruption")
     parser.add_argument("--resume", metavar="FILE", type=Path, help="go on from a saved state, with the same words")
     parser.add_argument("--plots", metavar="FOLDER", type=Path, help="write scopes, masks and maps there, PNG and SVG")
-    parser.add_argument("--overwrite", action="store_true", help="replace plots and a state that exist")
+    parser.add_argument(
+        "--sidecar", metavar="FILE", type=Path, help="write MaxCLL, MaxFALL and the mastering display there, JSON"
+    )
+    parser.add_argument("--overwrite", action="store_true", help="replace plots, a state and a sidecar that exist")
     parser.add_argument("--json", action="store_true", help="print as JSON")
     group = parser.add_argument_group("a monitor, in place of a master")
     group.add_argument("--readings", metavar="FILE", type=Path, help="CGATS or CSV file of measured patches")
@@ -71,6 +74,10 @@ def run(parsed: argparse.Namespace) -> int:
 def _run_session(parsed: argparse.Namespace) -> int:
     from tonemap.measure.report import passes, report_of
 
+    if parsed.sidecar is not None:
+        from tonemap.media.whole_file import refuse_existing
+
+        refuse_existing(parsed.sidecar, parsed.overwrite)
     session = session_of(parsed)
     state = parsed.resume or parsed.state
     if parsed.resume:
@@ -95,7 +102,7 @@ def _run_session(parsed: argparse.Namespace) -> int:
         )
         return 130
     report = report_of(session)
-    plots_fault = _write_plots(parsed, session, report)
+    faults = (_write_plots(parsed, session, report), _write_sidecar(parsed, session, report))
     if parsed.json:
         print(json.dumps(report, indent=2, ensure_ascii=False, allow_nan=False))
     else:
@@ -104,8 +111,8 @@ def _run_session(parsed: argparse.Namespace) -> int:
         print(table(report))
     for sentence in _failures(report):
         print(f"trimbench: {sentence}", file=sys.stderr)
-    if plots_fault is not None:
-        raise plots_fault  # only now, so that the figures are not lost
+    for fault in filter(None, faults):
+        raise fault  # only now, so that the figures are not lost
     return 0 if passes(session) else 1
 
 
@@ -184,6 +191,27 @@ def _write_plots(parsed: argparse.Namespace, session: Any, report: dict[str, Any
 
     try:
         report["plots"] = [str(path) for path in measure_plots.write(session, parsed.plots, parsed.overwrite)]
+    except TrimbenchError as fault:
+        return fault
+    return None
+
+
+def _write_sidecar(parsed: argparse.Namespace, session: Any, report: dict[str, Any]) -> TrimbenchError | None:
+    """Write the sidecar that was asked for; returns what went wrong."""
+    if parsed.sidecar is None:
+        return None
+    from datetime import UTC, datetime
+
+    from tonemap import __version__
+    from tonemap.measure.sidecar import sidecar_of, sidecar_text
+    from tonemap.media.whole_file import whole_file
+
+    if report["levels"] is None:
+        return TrimbenchError(f"{parsed.sidecar}: no frame could be measured, so there is no sidecar")
+    entries = sidecar_of(session, f"Trimbench {__version__}", datetime.now(UTC).date().isoformat())
+    try:
+        with whole_file(parsed.sidecar, parsed.overwrite) as part:
+            part.write_text(sidecar_text(entries), encoding="utf-8", newline="\n")
     except TrimbenchError as fault:
         return fault
     return None

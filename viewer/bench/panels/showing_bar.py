@@ -3,7 +3,7 @@
 from .. import input as hands
 from ..bench import Bench
 from ..layout import Rect
-from ..showing import DIFFERENCE, FLIP, LAYOUTS, SIDE_BY_SIDE, WIPE, Key
+from ..showing import COLOURS, DIFFERENCE, FLIP, LAYOUTS, SIDE_BY_SIDE, WIPE, Key
 from ..toolkit import imgui
 from ..widgets import Widgets
 
@@ -23,6 +23,12 @@ def draw(bench: Bench, ui: Widgets, area: Rect) -> None:
             if ui.button(f"layout {layout}", title, f"{help_text} ({KEYS[layout]})", is_on=showing.layout == layout):
                 hands.choose_layout(layout)(bench, (0, 0))
             imgui.same_line()
+        imgui.same_line(0.0, 0.8 * ui.em)
+        titles = {view: (title, help_text) for view, (title, help_text) in COLOURS.items()}
+        chosen = ui.combo("view", titles, showing.view, 7.0 * ui.em)
+        ui.help("What is shown of every picture: itself, or its luminance, gamut or clipping in colours (V)")
+        if chosen is not None:
+            bench.show(view=chosen)
         if showing.layout != SIDE_BY_SIDE and len(bench.state.keys) > 1:
             _pair(bench, ui, area)
 

@@ -1,0 +1,55 @@
+"""Luminance, gamut and clipping on the real bench: pixels read back against the NumPy twin."""
+
+import numpy as np
+import pytest
+
+from tonemap.colorimetry import luminance
+from tonemap.picture_colours import grey_light, mark_numbers
+from viewer.bench.encoding_of_screen import screen_signal
+
+
+@pytest.mark.parametrize("view", ["luminance", "gamut", "clipping"])
+@pytest.mark.parametrize("key", [None, 1])
+def test_every_pixel_has_the_colour_of_its_mark(hand, view, key):
+    shown = hand.at_pixels(layout="flip", first=key, second=3, view=view)
+    colours = hand.bench.colours(key)
+    light = hand.reference_light(key)
+    encoding = hand.bench.state.master.picture.encoding
+    signal = None
+    if key is not None:
+        signal, encoding = hand.reference_signal(key)
+    numbers = mark_numbers(colours, light, encoding, signal)
+    greys = np.repeat(grey_light(luminance(light))[..., np.newaxis], 3, axis=-1)
+    wanted = screen_signal(greys)
+    for number, mark in enumerate(colours.marks):
+        if mark.light is not None:
+            wanted[numbers == number] = screen_signal(np.array(mark.light))
+    difference = np.abs(shown - np.rint(wanted * hand.top_code)).max(axis=-1)
+    legend = hand.place(f"legend {key}")
+    place, placement = hand.place("picture master" if key is None else f"picture {key}"), hand.bench.placement
+    is_free = np.ones(difference.shape, bool)
+    left, bottom = place.left + placement.left, place.top + placement.top
+    is_free[
+        max(legend.top - bottom, 0) : max(legend.bottom - bottom, 0),
+        max(legend.left - left, 0) : max(legend.right - left, 0),
+    ] = False
+    assert is_free.mean() > 0.6
+    assert (difference[is_free] <= 2).mean() > 0.998  # float32 may fall on the other side of an edge
+    if key is None:
+        assert len(np.unique(numbers)) >= (6 if view == "luminance" else 3 if view == "gamut" else 2)
+
+
+def test_the_key_goes_through_the_views_and_back(hand):
+    seen = []
+    for _ in range(4):
+        hand.key("v")
+        seen.append(hand.bench.state.showing.view)
+    assert seen == ["luminance", "gamut", "clipping", "picture"]
+    hand.frames()
+    assert not [name for name in hand.app.ui.places if name.startswith("legend")]
+
+
+def test_the_difference_is_of_the_pictures_and_not_of_their_colours(hand):
+    plain = hand.at_pixels(layout="difference", first=1, second=2, view="picture")
+    coloured = hand.at_pixels(layout="difference", first=1, second=2, view="luminance")
+    assert (plain == coloured).all()

@@ -1,0 +1,91 @@
+"""Colours in place of a picture, drawn with GL: what `tonemap.picture_colours` says of every pixel."""
+
+import numpy as np
+
+from tonemap.colorimetry import conversion_matrix
+from tonemap.encoding import TRANSFERS, Encoding
+from tonemap.measure.gamut_share import FLOOR_NITS, HALF_FLOAT_TOLERANCE
+from tonemap.picture_colours import GREY_LEVEL, VIEWS, PictureColours, clipping_encoding, clipping_limit
+
+from ..engine import set_display
+from ..gl.program import Program
+from ..gl.texture import Texture
+from .encoding_of_screen import screen_signal
+from .programs import Programs
+from .pyramid import draw_triangle
+from .state import SCREEN
+
+GREY = (-1.0, -1.0, -1.0)
+
+
+class Colouring:
+    """Draws colours in place of pictures."""
+
+    def __init__(self, programs: Programs) -> None:
+        self._programs = programs
+        self._marks: tuple[PictureColours, Texture] | None = None
+
+    def draw(
+        self,
+        colours: PictureColours,
+        picture: Texture,
+        first: tuple[int, int],
+        shown: Encoding,
+        is_light: bool,
+        columns: int,
+        rows: int,
+    ) -> None:
+        """Draw to the bound framebuffer.
+
+        Parameters
+        ----------
+        picture : the signal of `shown`, or BT.2020 light
+        first : texel of the picture for the first pixel drawn
+        """
+        marks = self._texture(colours)
+        coded = clipping_encoding(shown)
+        program = self._programs.fixed("colours")
+        program.set("picture", 0)
+        program.set("marks", 1)
+        program.set("first", np.array(first))
+        program.set("view", VIEWS.index(colours.view))
+        program.set("shown.is_light", is_light)
+        program.set("shown.encoding.to_bt2020", conversion_matrix(coded.primaries, "bt2020"))
+        set_shown(program, "shown.transfer", "shown.encoding.display", coded)
+        program.set("to_bt709", conversion_matrix("bt2020", "bt709"))
+        program.set("to_p3", conversion_matrix("bt2020", "p3-d65"))
+        program.set("to_own", conversion_matrix("bt2020", coded.primaries))
+        program.set("tolerance", HALF_FLOAT_TOLERANCE)
+        program.set("floor_nits", FLOOR_NITS)
+        program.set("limit", clipping_limit(coded))
+        program.set("grey_level", GREY_LEVEL)
+        set_display(program, "screen", SCREEN)
+        picture.bind(0)
+        marks.bind(1)
+        draw_triangle(columns, rows)
+
+    def delete(self) -> None:
+        """Free the card's memory."""
+        if self._marks is not None:
+            self._marks[1].delete()
+        self._marks = None
+
+    def _texture(self, colours: PictureColours) -> Texture:
+        """Return the table of the marks: their colours, and below them where bands begin."""
+        from OpenGL import GL
+
+        if self._marks is None or self._marks[0] != colours:
+            self.delete()
+            lights = [mark.light for mark in colours.marks]
+            colour = [GREY if light is None else tuple(screen_signal(np.array(light))) for light in lights]
+            lows = [(mark.low, 0.0, 0.0) for mark in colours.marks]
+            texture = Texture(GL.GL_RGB32F, len(colour), 2)
+            texture.upload(np.array([colour, lows], np.float32))
+            self._marks = colours, texture
+        return self._marks[1]
+
+
+def set_shown(program: Program, transfer: str, display: str, encoding: Encoding) -> None:
+    """Tell a program how a signal becomes light: by the transfer's number and the display."""
+    program.set(transfer, list(TRANSFERS).index(encoding.transfer))
+    set_display(program, display, encoding)
