@@ -26,6 +26,8 @@ def apply_input_adjustments(light: Array, adjustments: InputAdjustments) -> Arra
     Exposure is in stops. Contrast is a power of luminance about the pivot (cd/m2) that keeps chromaticity, so that it
     and saturation each do one thing. Saturation mixes with the grey of the same luminance.
     """
+    if (adjustments.exposure, adjustments.contrast, adjustments.saturation) == (0.0, 1.0, 1.0):
+        return np.maximum(light, 0.0)  # to the last digit what follows would give
     light = light * 2.0**adjustments.exposure
     lum = luminance(light)[..., np.newaxis]
     relative = np.maximum(lum, LUMINANCE_FLOOR) / adjustments.pivot

@@ -30,6 +30,8 @@ def apply_cdl(signal: Array, cdl: Cdl) -> Array:
     >>> apply_cdl(np.array([0.5, 0.4, 0.3]), decision).round(6).tolist()
     [0.587891, 0.4247, 0.281816]
     """
+    if cdl == Cdl():
+        return np.clip(signal, 0.0, 1.0)
     slope, offset, power = (np.asarray(triple, signal.dtype) for triple in (cdl.slope, cdl.offset, cdl.power))
     graded = np.clip(signal * slope + offset, 0.0, 1.0) ** power
     red, green, blue = CDL_WEIGHTS

@@ -111,8 +111,12 @@ def conversion_matrix(source: str, destination: str, method: str = "bradford") -
 
 
 def convert(pixels: Array, matrix: Array) -> Array:
-    """Multiply each pixel (..., 3) by a 3 x 3 matrix, in the pixels' own dtype."""
-    return pixels @ matrix.T.astype(pixels.dtype)
+    """Multiply each pixel (..., 3) by a 3 x 3 matrix, in the pixels' own dtype; planes stay planes in memory."""
+    planes = np.moveaxis(pixels, -1, 0)
+    if not planes.flags.c_contiguous:
+        return pixels @ matrix.T.astype(pixels.dtype)
+    product = matrix.astype(pixels.dtype) @ planes.reshape(3, -1)
+    return np.moveaxis(product.reshape(len(matrix), *planes.shape[1:]), 0, -1)
 
 
 @cache

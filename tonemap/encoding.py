@@ -1,6 +1,7 @@
 """An encoding says how code values become light: transfer function, primaries, signal range, bit depth, levels."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -162,16 +163,31 @@ def decode(samples: Array | Codes, encoding: Encoding) -> Array:
     ----------
     samples : integer code values when `encoding.bits` is set, else floating-point signal or linear values
     """
-    if encoding.bits is None:
-        with np.errstate(invalid="ignore"):  # a signalling NaN is a NaN like any other
-            signal: Array = samples.astype(np.float64)
+    if encoding.bits is not None and samples.dtype == np.uint16 and encoding.transfer != "hlg":
+        light = _light_of_codes(encoding)[samples]
+    elif encoding.bits is not None:
+        light = _light_of_signal(expand(samples, encoding.bits, encoding.signal_range), encoding)
     else:
-        signal = expand(samples, encoding.bits, encoding.signal_range)
+        with np.errstate(invalid="ignore"):  # a signalling NaN is a NaN like any other
+            light = _light_of_signal(samples.astype(np.float64), encoding)
+    if encoding.primaries != "bt2020":
+        light = convert(light, conversion_matrix(encoding.primaries, "bt2020"))
+    return np.clip(light, 0.0, LIGHT_CEILING)
+
+
+def _light_of_signal(signal: Array, encoding: Encoding) -> Array:
+    """Return light in the encoding's own primaries, finite; what is not a number or infinite is treated here."""
     # Infinities are kept apart from the arithmetic: Inf - Inf in the matrix would make NaN of a bright pixel.
     top = LIGHT_CEILING / min(encoding.unit, 1.0) if encoding.transfer == "linear" else LIGHT_CEILING
-    signal = np.clip(np.nan_to_num(signal, nan=0.0, posinf=top, neginf=0.0), -top, top)
-    light = convert(signal_to_light(signal, encoding), conversion_matrix(encoding.primaries, "bt2020"))
-    return np.clip(light, 0.0, LIGHT_CEILING)
+    return signal_to_light(np.clip(np.nan_to_num(signal, nan=0.0, posinf=top, neginf=0.0), -top, top), encoding)
+
+
+@lru_cache(maxsize=8)
+def _light_of_codes(encoding: Encoding) -> Array:
+    """Return the light of every 16-bit code, for a transfer function that looks at one channel at a time."""
+    assert encoding.bits is not None  # the only caller has asked
+    codes = np.arange(1 << 16, dtype=np.uint16)
+    return _light_of_signal(expand(codes, encoding.bits, encoding.signal_range), encoding)
 
 
 def encode(light: Array, encoding: Encoding) -> Array:

@@ -90,3 +90,9 @@ def test_cdl_keeps_shape_and_dtype(shape, dtype):
     graded = apply_cdl(np.full(shape, 0.5, dtype), DECISION)
     assert graded.shape == shape
     assert graded.dtype == dtype
+
+
+def test_a_neutral_decision_clamps_and_changes_nothing_to_the_last_digit():
+    """ASC CDL v1.2: slope 1, offset 0, power 1 and saturation 1 are no correction."""
+    signal = np.random.default_rng(3).uniform(-0.1, 1.1, (1000, 3))
+    assert np.array_equal(apply_cdl(signal, Cdl()), np.clip(signal, 0.0, 1.0))

@@ -10,13 +10,13 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from tonemap.colorimetry import conversion_matrix, luminance
+from tonemap.colorimetry import conversion_matrix, convert, luminance
 from tonemap.gamut import remaining_room
 from tonemap.host import evaluate_parameters
 from tonemap.operator import Levels, Values, Volume
 from tonemap.operators.gamut_boundary import GamutBoundary
 from tonemap.operators.gamut_clip import GamutClip
-from tonemap.operators.gamut_hue import GamutHue
+from tonemap.operators.gamut_hue import CONE_FROM_BT2020, GamutHue, bend_of, is_near_neutral_inside
 
 BOUNDARY, CLIP, HUE = GamutBoundary(), GamutClip(), GamutHue()
 PEAK = 100.0
@@ -274,6 +274,24 @@ def test_hue_compression_matches_the_second_implementation(colour, light, xyz_ma
     sample = light[:200]
     second = [second_hue(colour, pixel, xyz_matrices, values.threshold, values.reach) for pixel in sample]
     check_against(second, HUE.apply(sample, values), sample @ VOLUME.to_target.T, values.threshold, 3e-6)
+
+
+@pytest.mark.parametrize("threshold", [0.7, 0.85, 0.98])
+@pytest.mark.parametrize("primaries", ["bt709", "p3-d65"])
+def test_what_hue_compression_skips_it_would_not_move(primaries, threshold):
+    """The quick look at near-neutral colours against the search itself, bit for bit."""
+    random = np.random.default_rng(11)
+    values = values_at(HUE, primaries, threshold=threshold)
+    light = random.uniform(0.1, 130.0, (400_000, 1)) * (1.0 + random.uniform(0.0, 1.6, (400_000, 3)) ** 2)
+    light = np.concatenate([light / 2.0, np.zeros((1, 3))])
+    target = convert(light, values.volume.to_target)
+    cone = convert(light, CONE_FROM_BT2020) / PEAK
+    limit = 1.0 / threshold
+    is_skipped = is_near_neutral_inside(cone, target / PEAK, limit, bend_of(values.volume.to_target, limit))
+    assert is_skipped[-1]  # black
+    assert 0.1 < is_skipped.mean() < 0.9
+    untouched = np.clip(target, 0.0, PEAK)[is_skipped]
+    assert np.array_equal(HUE.moved(cone[is_skipped], untouched, values), untouched)
 
 
 @pytest.mark.parametrize(("threshold", "reach"), [(0.85, 1.6), (0.5, 1.1), (0.98, 4.0)])

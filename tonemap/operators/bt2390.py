@@ -107,8 +107,10 @@ class Bt2390(Operator):
         """Map a level in cd/m2 through the EETF."""
         signal = pq_eotf_inverse(level)
         untouched = (p.min_lum == 0.0) & ((signal - p.pq_black) / p.pq_range < min(p.knee, 1.0))
-        mapped = np.minimum(pq_eotf(self.eetf(signal, p)), p.levels.target_peak)
-        return np.where(untouched, np.maximum(level, p.levels.source_black), mapped)
+        result = np.asarray(np.maximum(level, p.levels.source_black))
+        bent = np.logical_not(untouched)
+        result[bent] = np.minimum(pq_eotf(self.eetf(signal[bent], p)), p.levels.target_peak)
+        return result
 
     def eetf(self, signal: Array, p: Values) -> Array:
         """Map a PQ signal to a PQ signal; steps 1 to 5 of the Report."""

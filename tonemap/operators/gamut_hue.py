@@ -1,6 +1,7 @@
 """Hue-preserving compression: chroma is brought within the target along lines of constant hue and lightness."""
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..arrays import Array
 from ..colorimetry import PRIMARIES, convert, matrix_to_xyz
@@ -8,6 +9,7 @@ from ..gamut import remaining_room
 from ..operator import Operator, Parameter, Values
 
 ROUNDS = 6  # of the search for a crossing, two looks each
+NEAR_NEUTRAL = 1.5  # cone responses within this factor of one another: the lines are all but straight in light
 TOLERANCE = 0.005  # of a colour's own room: crossings are averaged over it, so that a vanishing one does not jump
 
 # Ottosson 2020, as printed: XYZ (D65) to cone response, and the first row of the matrix to lightness, a and b.
@@ -62,25 +64,35 @@ class GamutHue(Operator):
 
     def apply(self, light: Array, p: Values) -> Array:
         """Return light in the target's primaries, within its volume."""
-        peak = p.levels.target_peak
-        cone_root = np.cbrt(np.maximum(convert(light, CONE_FROM_BT2020) / peak, 0.0))
-        lightness = convert(cone_root, np.array([LIGHTNESS_WEIGHTS]))
-        chroma = cone_root - lightness
-        cubic = self.cubic(np.minimum(lightness, 1.0), chroma, p)
+        peak, limit = p.levels.target_peak, 1.0 / p.threshold
+        target = convert(light, p.volume.to_target)
+        cone = convert(light, CONE_FROM_BT2020) / peak
+        may_move = np.logical_not(
+            is_near_neutral_inside(cone, target / peak, limit, bend_of(p.volume.to_target, limit))
+        )
+        result = np.clip(target, 0.0, peak)
+        result[may_move] = self.moved(cone[may_move], result[may_move], p)
+        return result
+
+    def moved(self, cone: Array, untouched: Array, p: Values) -> Array:
+        """Bring colours within the target, given their cone responses, 1 at white, and their clipped light, (n, 3)."""
         limit = 1.0 / p.threshold
-        result = np.clip(convert(light, p.volume.to_target), 0.0, peak)
-        may_move = np.logical_not(is_surely_inside(cubic, limit)) | (lightness[..., 0] > 1.0)
-        cubic, lightness = cubic[:, may_move], lightness[may_move][..., 0]
-        edge = np.minimum(crossing(cubic, limit), crossing(white_room(cubic), limit)).min(axis=-1)
+        cone_root = np.cbrt(np.maximum(cone.T, 0.0))
+        lightness = np.array(LIGHTNESS_WEIGHTS) @ cone_root
+        cubic = self.cubic(np.minimum(lightness, 1.0), cone_root - lightness, p)
+        moves = np.logical_not(is_surely_inside(cubic, limit)) | (lightness > 1.0)
+        cubic = cubic[..., moves]
+        edge = np.minimum(crossing(cubic, limit), crossing(white_room(cubic), limit)).min(axis=0)
         edge = np.maximum(edge, 1e-6)
         scale = edge * (1.0 - remaining_room(1.0 / edge, p.reach, p.threshold))
-        moved = peak * np.clip(value(cubic, scale[..., np.newaxis]), 0.0, 1.0)
-        is_untouched = (edge >= limit) & (lightness <= 1.0)
-        result[may_move] = np.where(is_untouched[..., np.newaxis], result[may_move], moved)
+        is_untouched = (edge >= limit) & (lightness[moves] <= 1.0)
+        landed = p.levels.target_peak * np.clip(value(cubic, scale), 0.0, 1.0)
+        result = untouched.copy()
+        result[moves] = np.where(is_untouched, untouched[moves].T, landed).T
         return result
 
     def cubic(self, lightness: Array, chroma: Array, p: Values) -> Array:
-        """Return the coefficients (4, ..., 3) of the target's channels, 1 at its peak, as cubics of chroma scale."""
+        """Return the coefficients (4, 3, n) of the target's channels, 1 at its peak, as cubics of chroma scale."""
         powers = [
             np.broadcast_to(lightness**3, chroma.shape),
             3.0 * lightness**2 * chroma,
@@ -88,7 +100,35 @@ class GamutHue(Operator):
             chroma**3,
         ]
         to_target = p.volume.to_target @ BT2020_FROM_CONE
-        return np.stack([convert(power, to_target) for power in powers])
+        return np.stack([to_target @ power for power in powers])
+
+
+def bend_of(to_target: Array, limit: float) -> float:
+    """Return how far a near-neutral line, up to the limit, bends away from the straight one, in shares of its grey.
+
+    With x the cone roots' differences from their lightness, in lightness, a channel at s is (1 - s) grey + s colour
+    + 3 (s^2 - s) sum(m x^2) + (s^3 - s) sum(m x^3), m being its row of the matrix from cone responses; the differences
+    are within the roots' spread, and the third lightness weight, which is negative, lets them exceed it by 0.5 %.
+    """
+    x = 1.005 * (NEAR_NEUTRAL ** (1.0 / 3.0) - 1.0)
+    weight = np.abs(to_target @ BT2020_FROM_CONE).sum(axis=1).max()
+    square, cube = max(0.25, limit**2 - limit), max(0.385, limit**3 - limit)
+    return float(weight * (3.0 * square * x**2 + cube * x**3))
+
+
+def is_near_neutral_inside(cone: Array, target: Array, limit: float, bend: float) -> Array:
+    """Say of which near-neutral colours (..., 3) no channel can leave 0..1 up to the limit, without a cube root.
+
+    What is not said to be inside is looked at again, more closely.
+    """
+    low, high = cone.min(axis=-1), cone.max(axis=-1)
+    return (
+        (high <= NEAR_NEUTRAL * low)
+        & (low >= 1.02 * bend * high)
+        & (limit * target.min(axis=-1) >= (limit - 1.0 + 1.01 * bend) * 1.005 * high)
+        & (limit * target.max(axis=-1) < 1.0 - 1.01 * bend * high)
+        & (1.01 * (1.0 + bend) * high < 1.0)
+    )
 
 
 def white_room(cubic: Array) -> Array:
@@ -102,9 +142,9 @@ def value(cubic: Array, s: Array | float) -> Array:
 
 
 def is_surely_inside(cubic: Array, limit: float) -> Array:
-    """Say of which colours (...) no channel can leave 0..1 up to the limit, by the size of the coefficients alone."""
+    """Say of which colours, (n,) of (4, 3, n), no channel can leave 0..1 up to the limit, by the coefficients' size."""
     most = limit * (np.abs(cubic[1]) + limit * (np.abs(cubic[2]) + limit * np.abs(cubic[3])))
-    return np.minimum(cubic[0], 1.0 - cubic[0]).min(axis=-1) > most.max(axis=-1)
+    return np.minimum(cubic[0], 1.0 - cubic[0]).min(axis=0) > most.max(axis=0)
 
 
 def crossing(cubic: Array, limit: float) -> Array:
@@ -122,15 +162,17 @@ def crossing(cubic: Array, limit: float) -> Array:
     dips = (discriminant > 0.0) & (lowest > 0.0) & (lowest < limit)
     lowest = np.where(dips, lowest, limit)
     before = np.clip(-value(cubic, lowest) / tolerance, 0.0, 1.0)
-    first = _fall(cubic, 0.5 * before * tolerance, np.zeros_like(c0), lowest)
-    second = _fall(cubic, 0.5 * (1.0 + before) * tolerance, lowest, np.full_like(c0, limit))
+    first = _fall(cubic, 0.5 * before * tolerance, np.zeros_like(c0), lowest, before > 0.0)
+    second = _fall(cubic, 0.5 * (1.0 + before) * tolerance, lowest, np.full_like(c0, limit), before < 1.0)
     return before * first + (1.0 - before) * second
 
 
-def _fall(cubic: Array, shift: Array, low: Array, high: Array) -> Array:
+def _fall(cubic: Array, shift: Array, low: Array, high: Array, is_wanted: NDArray[np.bool_]) -> Array:
     """Return where a cubic and a shift fall to 0 between two places, by halving and false position; else the second."""
+    falls = is_wanted & (value(cubic, high) + shift < 0.0)
+    result = high
+    cubic, shift, low, high = cubic[:, falls], shift[falls], low[falls], high[falls]
     at_low, at_high = value(cubic, low) + shift, value(cubic, high) + shift
-    end, falls = high, at_high < 0.0
     for look in range(2 * ROUNDS):
         share = 0.5 if look % 2 == 0 else np.clip(_quotient(at_low, at_low - at_high), 0.0, 1.0)
         s = low + (high - low) * share
@@ -138,7 +180,9 @@ def _fall(cubic: Array, shift: Array, low: Array, high: Array) -> Array:
         is_below = at_s < 0.0
         low, at_low = np.where(is_below, low, s), np.where(is_below, at_low, at_s)
         high, at_high = np.where(is_below, s, high), np.where(is_below, at_s, at_high)
-    return np.where(falls, low + (high - low) * np.clip(_quotient(at_low, at_low - at_high), 0.0, 1.0), end)
+    result = result.copy()
+    result[falls] = low + (high - low) * np.clip(_quotient(at_low, at_low - at_high), 0.0, 1.0)
+    return result
 
 
 def _quotient(numerator: Array, denominator: Array) -> Array:
