@@ -159,7 +159,8 @@ def _element(item: Correction, depth: int, attributes: str = "") -> str:
 
 
 def _numbers(values: Sequence[float]) -> str:
-    return " ".join(str(np.float32(value)) for value in values)
+    """Write numbers; not by `str`, which follows NumPy's print options, and those are anybody's to change."""
+    return " ".join(np.format_float_positional(np.float32(value), unique=True, trim="0") for value in values)
 
 
 def _correction(element: ElementTree.Element) -> Correction:

@@ -43,7 +43,16 @@ def test_every_number_and_name_comes_back_to_the_last_bit(ending, cdl, name):
 
 def test_numbers_are_written_as_a_hand_writes_them():
     text = cdl_text(".cc", [Correction("x", Cdl(slope=(float(np.float32(1.1)), 1.0, 1e-7)))])
-    assert "<Slope>1.1 1.0 1e-07</Slope>" in text
+    assert "<Slope>1.1 1.0 0.0000001</Slope>" in text
+
+
+def test_the_print_options_of_numpy_do_not_reach_a_file():
+    """A library that is imported may set them, as colour-science does."""
+    item = Correction("x", Cdl(slope=(1.0 / 3.0, 1e-7, 0.45454547)))
+    with np.printoptions(precision=3, suppress=True):
+        text = cdl_text(".cc", [item])
+    assert text == cdl_text(".cc", [item])
+    assert "<Slope>0.33333334 0.0000001 0.45454547</Slope>" in text
 
 
 def test_what_is_left_out_is_neutral():
