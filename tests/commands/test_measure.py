@@ -26,6 +26,7 @@ from tonemap.media.master import open_master
 from tonemap.media.oiio_output import write_codes, write_signal
 from tonemap.reference import ReferenceEngine
 from tonemap.rendition import Rendition, chain_of
+from tonemap.transfer import pq_eotf_inverse
 from viewer.commands.measure import _Progress
 
 LINEAR = Encoding("linear", "bt2020")
@@ -64,16 +65,19 @@ def test_the_table_of_a_still(trimbench, toy):
         "linear light, BT.2020, 1.0 = 1 cd/m², peak 1000 cd/m²; floating point\n"
         "\n"
         "Light of the active area\n"
-        "  MaxCLL        1000 cd/m²   (1000.00; column 1, row 0)\n"
-        "  MaxFALL        251 cd/m²   (250.03)\n"
-        "  luminance    101.2 cd/m² on average   39.9 to 401.3   average picture level 47.9 % PQ\n"
-        "  of R, G, B  50 %: 100 (-1.0)   95 %: 1000 (+2.3)   99 %: 1000 (+2.3)   99.9 %: 1000 (+2.3)   "
-        "99.99 %: 1000 (+2.3)\n"
-        "  above       100 cd/m²: 25 %   203 cd/m²: 25 %   600 cd/m²: 12.5 %   1000 cd/m²: 0 %\n"
+        "  MaxCLL          1000 cd/m²   (1000.00; column 1, row 0)\n"
+        "  MaxFALL          251 cd/m²   (250.03)\n"
+        "  luminance      101.2 cd/m² on average   39.9 to 401.3\n"
+        "  picture level   47.9 % of PQ on average\n"
+        "  max(R, G, B)      50 %    95 %    99 %  99.9 % 99.99 %  of the pixels, up to\n"
+        "                     100    1000    1000    1000    1000  cd/m²\n"
+        "                    -1.0    +2.3    +2.3    +2.3    +2.3  stops about reference white, 203\n"
+        "  above              100     203     600    1000          cd/m²\n"
+        "                    25 %    25 %  12.5 %     0 %          of the pixels\n"
         "\n"
         "Colour outside\n"
-        "  p3-d65        12.5 %   farthest 0.0129 in u'v', a blue of 39.9 cd/m²   hues: blue\n"
-        "  bt709         12.5 %   farthest 0.0145 in u'v', a blue of 39.9 cd/m²   hues: blue\n"
+        "  p3-d65          12.5 %   farthest 0.0129 in u'v', a blue of 39.9 cd/m²\n"
+        "  bt709           12.5 %   farthest 0.0145 in u'v', a blue of 39.9 cd/m²\n"
     )
 
 
@@ -183,9 +187,10 @@ def test_renditions_are_measured_beside_the_master(trimbench, master):
     assert (row["name"], row["kind"], row["proposed"]) == ("middle", "custom", False)
     assert [item["name"] for item in row["renditions"]] == [first["name"], "Second"]
     table = trimbench("measure", master, *words, *patch).out
-    assert "Renditions by the engine reference (NumPy float64); R 103 nominal range" in table
+    assert "Renditions by the engine reference (NumPy float64)\nR 103 nominal range" in table
     assert re.search(r"^Second +yes +0 % +[0-9.]+ +[0-9.]+ ", table, re.MULTILINE)
-    assert "  middle (marked region)\n" in table
+    assert re.search(r"^  middle \(marked region\), hue [0-9]+°, chroma 0\.[0-9]{4} in ICtCp$", table, re.MULTILINE)
+    assert max(map(len, table.splitlines()[1:])) <= 100
 
 
 def test_both_engines_measure_the_same(trimbench, master):
@@ -374,6 +379,65 @@ def test_ctrl_c_stops_cleanly_and_says_how_to_go_on(tmp_path, trimbench):
     assert resumed.out == trimbench(*words).out
 
 
+def difference_of(trimbench, *words):
+    return [item["difference"] for item in json.loads(trimbench("measure", *words, "--json").out)["renditions"]]
+
+
+def test_a_difference_between_two_renditions_is_that_of_their_greys(trimbench, tmp_path):
+    # Delta E ITP of greys is 720 times the difference of their PQ signals (BT.2124-0, Annex 1, with T = P = 0). At
+    # 60 cd/m2 a clip at a peak of 100 shows 60, and one at a peak of 50 shows 50: PQ signals of ST 2084.
+    path = write_light(tmp_path / "grey.exr", *[[[60.0] * 3] * 32] * 24)
+    words = [path, "--engine", "reference", "--against", "A", "--tone", "hard_clip", "--name", "A"]
+    words += ["--tone", "hard_clip", "--set", "target.peak=50", "--name", "B"]
+    first, second = difference_of(trimbench, *words)
+    assert (first["mean"], first["against is"], first["below"]) == (None, "'A'", None)
+    assert second["mean"] == pytest.approx(720.0 * float(np.diff(pq_eotf_inverse(np.array([50.0, 60.0])))[0]), abs=0.3)
+    (above,) = (item["mean"] for item in difference_of(trimbench, *words, "--below", "59")[1:])
+    assert above is None
+
+
+def test_a_difference_between_the_engines_is_at_most_that_of_one_code(trimbench, master):
+    (found,) = difference_of(trimbench, master, "--tone", "bt2390", "--engine", "gpu", "--against", "reference")
+    assert (found["against"], found["below"]) == ("reference", None)
+    assert found["mean"] < 0.01
+    (seen,) = difference_of(trimbench, master, "--tone", "bt2390", "--engine", "gpu")
+    assert (seen["against"], seen["below"], seen["mean"] > 0.5) == ("master", 100.0, True)
+
+
+def test_patches_lie_on_the_frame_asked_for(trimbench, sequence):
+    words = ["measure", sequence, "--json", "--patch", "custom:all:0,0,1,0,1,1,0,1"]
+    medians = []
+    for frame in ("1001", "1004"):  # 1004 is the flash
+        patches = json.loads(trimbench(*words, "--patch-frame", frame).out)["patches"]
+        assert patches["frame"] == int(frame)
+        medians.append(patches["rows"][0]["master"]["nits"]["p50"])
+    assert medians[1] > 2.0 * medians[0]
+    outcome = trimbench(*words, "--frames", "1001-1002", "--patch-frame", "1004")
+    assert (outcome.status, outcome.err) == (
+        2,
+        f"trimbench: {sequence}: frame 1004 for the patches is not among those to be measured; "
+        "choose one that is, with --patch-frame\n",
+    )
+
+
+def test_plots_leave_out_the_bars_and_say_so(trimbench, tmp_path, monkeypatch):
+    shown = {}
+    monkeypatch.setattr(
+        "viewer.commands.measure_plots.write_plots", lambda folder, plots, overwrite: shown.update(plots) or []
+    )
+    monkeypatch.setattr("viewer.commands.measure_plots.WIDTH", 600)
+    picture = np.full((40, 64, 3), 100.0)
+    picture[:5] = picture[-5:] = 0.0
+    write_signal(tmp_path / "a.exr", picture, LINEAR)
+    words = ["--tone", "bt2390", "--engine", "reference", "--plots", tmp_path / "p", "--paper"]
+    assert trimbench("measure", tmp_path / "a.exr", *words).status == 0
+    assert shown["histogram"].args[0].pixels == 30 * 64  # arithmetic: 10 of the 40 rows are bars
+    for name in ("histogram", "gamut-mask", "bt-2390-eetf-legality", "bt-2390-eetf-difference"):
+        words = " ".join(text.get_text() for text in shown[name]().axes[0].texts)
+        assert "Active area 64 x 30 at column 0, row 5" in words
+        assert shown[name].keywords["look"].is_paper
+
+
 def test_plots_are_written_once_and_named(trimbench, sequence, tmp_path, monkeypatch):
     monkeypatch.setattr("viewer.commands.measure_plots.WIDTH", 600)
     words = ["measure", sequence, "--json", "--tone", "bt2390", "--engine", "reference", "--plots", tmp_path / "plots"]
@@ -410,9 +474,31 @@ WRONG = [
     ),
     (
         ["MASTER", "--patch", "skin:face"],
-        "--patch skin:face is not understood; write KIND:NAME:X0,Y0,X1,Y1, for example skin:face:0.4,0.3,0.5,0.45",
+        "--patch skin:face is not understood; write KIND:NAME: and two corners X,Y,X,Y, or more of a polygon, "
+        "for example skin:face:0.4,0.3,0.5,0.45",
     ),
     (["MASTER", "--patch", "skim:face:0,0,1,1"], "patch 'face': kind 'skim' is not known; did you mean 'skin'?"),
+    (
+        ["MASTER", "--patch-frame", "3"],
+        "MASTER: frame 3 for the patches is not among those to be measured; choose one that is, with --patch-frame",
+    ),
+    (
+        ["MASTER", "--against", "reference"],
+        "a difference is that of a rendition; give one, with --tone or --sheet",
+    ),
+    (
+        ["MASTER", "--tone", "bt2390", "--engine", "reference", "--against", "reference"],
+        "the renditions are computed by the reference engine and can't differ from it; "
+        "compare the other engine, with --engine gpu",
+    ),
+    (
+        ["MASTER", "--tone", "bt2390", "--name", "soft", "--engine", "reference", "--against", "sotf"],
+        "nothing called 'sotf' can be compared with; did you mean 'soft'?",
+    ),
+    (
+        ["MASTER", "--tone", "bt2390", "--engine", "reference", "--below", "0"],
+        "differences below 0 cd/m2 are of no pixel; give a luminance above 0",
+    ),
     (["MASTER", "--matrix", "bt709"], "MASTER: the matrix is a matter of movies, and this is none; leave out --matrix"),
     (
         ["--readings", "r.txt"],
@@ -460,6 +546,8 @@ def test_a_monitor_by_its_readings(trimbench, tmp_path):
     report = json.loads(trimbench(*words, "--json").out)
     assert report["white_nits"] == 100.0
     assert report["delta_e_2000_max"] < 0.5  # the grey is that of a display without black, and this one has some
+    plotted = trimbench(*words, "--plots", tmp_path / "plots", "--paper")
+    assert plotted.out.endswith(f"\n\nplot written: {tmp_path}/plots/monitor.png, {tmp_path}/plots/monitor.svg\n")
     path.write_text(READINGS.format(grey="30 31 33").replace("95.0456 100.0 108.9058", "140 150 160"))
     outcome = trimbench(*words, "--grade", "ebu-3320-grade-1-sdr")
     assert outcome.status == 1

@@ -1,13 +1,13 @@
 """What is gathered of a rendition, frame by frame: legality, difference from the master, structure kept, flashing."""
 
 from collections.abc import Mapping
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from typing import Any
 
 import numpy as np
 
 from ..arrays import Array, Codes
-from ..difference import DifferenceStatistics, delta_e_itp, difference_statistics, within_sdr_range
+from ..difference import DifferenceStatistics
 from ..errors import WrongCall
 from ..picture import Picture
 from ..rendition import Chain
@@ -36,6 +36,21 @@ def structure_picture(light: Array) -> Array:
     return area_average(lambda first, last: light[first:last], (rows, columns), size)
 
 
+@dataclass(frozen=True)
+class Rendered:
+    """One frame of a rendition (rows, columns, 3): code values, and their BT.2020 light on the target's display."""
+
+    chain: Chain
+    codes: Codes
+    light: Array
+
+
+def rendered(codes: Codes, chain: Chain) -> Rendered:
+    """Return a frame of a rendition from its code values."""
+    bands = in_bands(Picture(codes, chain.rendition.target), lambda band, top: np.ascontiguousarray(band, np.float32))
+    return Rendered(chain, codes, np.concatenate(bands))
+
+
 class RenditionFigures:
     """Gathers the frames of one rendition.
 
@@ -57,30 +72,29 @@ class RenditionFigures:
         self.flash = FlashMeter(rate) if rate else None
 
     def add(
-        self, codes: Codes, chain: Chain, light: Array, structure: MasterStructure, area: Rectangle, number: int
+        self,
+        frame: Rendered,
+        found: DifferenceStatistics | None,
+        structure: MasterStructure,
+        area: Rectangle,
+        number: int,
     ) -> None:
         """Measure a frame.
 
         Parameters
         ----------
-        codes : the rendition's code values (rows, columns, 3)
-        light : the master's (rows, columns, 3), BT.2020, cd/m2
+        found : its difference within the active area from what it is compared with, or None
         structure : of the master's light, as `structure_picture` gives it
         area : the active area
         number : what the user calls the frame
         """
-        target = chain.rendition.target
-        picture = Picture(codes, target)
+        picture = Picture(frame.codes, frame.chain.rendition.target)
         legality = self._legality(picture, area)
         if self.check is not None:
             within = self.check.profile.within
             figures = measure_frame(picture, area, number, (within,) if within else ())
             self.check.add(figures.tally.levels, figures.gamuts.get(within or ""), legality)
-        shown = np.concatenate(in_bands(picture, lambda band, top: np.ascontiguousarray(band, np.float32)))
-        inside, shown_inside = light[area.slices], shown[area.slices]
-        differences = difference_map(inside, shown_inside)
-        found = difference_statistics(differences, within_sdr_range(inside, target.peak))
-        kept = structure.kept(structure_picture(shown)).steps
+        kept = structure.kept(structure_picture(frame.light)).steps
         coarse = self._coarse(picture) if self.flash is not None else None
 
         if legality is not None:
@@ -156,9 +170,3 @@ class RenditionFigures:
 
 def _badness(legality: Legality) -> tuple[int, int]:
     return legality.outside, legality.reserved
-
-
-def difference_map(light: Array, other: Array, rows: int = 64) -> Array:
-    """Return Delta E ITP (rows, columns) of two pictures' light, some rows at a time: the temporaries stay small."""
-    starts = range(0, light.shape[0], rows)
-    return np.concatenate([delta_e_itp(light[start : start + rows], other[start : start + rows]) for start in starts])

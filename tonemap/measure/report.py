@@ -3,8 +3,10 @@
 from dataclasses import asdict
 from typing import Any
 
+from ..rendition import Chain
 from ..settings import settings_of
 from .active_area import whole_frame
+from .baseline import Baseline
 from .flash import FlashMeter
 from .frame_ranges import FrameRanges
 from .legality import RANGE_TITLES
@@ -142,7 +144,7 @@ def _rendition(session: Session, place: int) -> dict[str, Any]:
         "target": rendition.target.title,
         "engine": session.engine.title if session.engine else None,
         "legality": _legality(found),
-        "difference": _difference(found, rendition.target.peak),
+        "difference": _difference(found, session.baseline, chain),
         "structure": {**{zone: found.structure(zone) for zone in ZONES}, "zones": dict(ZONE_MEANINGS)},
         "profile": _check(found.check),
         "flash": _flash(session, found.flash),
@@ -162,10 +164,12 @@ def _legality(found: RenditionFigures) -> dict[str, Any]:
     }
 
 
-def _difference(found: RenditionFigures, limit: float) -> dict[str, Any]:
+def _difference(found: RenditionFigures, baseline: Baseline, chain: Chain) -> dict[str, Any]:
     worst = found.worst_difference
     return {
-        "below": limit,
+        "against": baseline.name,
+        "against is": baseline.title,
+        "below": baseline.limit(chain),
         "mean": found.mean_sum / found.frames if found.frames else None,
         "worst frame": worst[0] if worst else None,
         "worst": asdict(worst[1]) if worst else None,

@@ -1,7 +1,7 @@
 """A measurement of a master and its renditions: streamed, stopped, saved, and gone on with to the same result."""
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from itertools import chain as joined
 from pathlib import Path
@@ -12,15 +12,16 @@ import numpy as np
 from .. import __version__
 from ..arrays import Array
 from ..colorimetry import PRIMARIES
-from ..encoding import quantise_signal
 from ..errors import TrimbenchError, WrongCall
 from ..media.ahead import ahead
 from ..media.master import STILL, Frame, Master
 from ..media.whole_file import whole_file
 from ..parity import Engine
+from ..picture import Picture
 from ..rendition import Chain
 from ..settings import settings_of
 from .active_area import Rectangle, whole_frame
+from .baseline import MASTER, Baseline, difference_map
 from .frame import light_of
 from .master_figures import MasterFigures, area_of
 from .metadata import named_primaries
@@ -28,7 +29,7 @@ from .patch_table import patch_rows
 from .patches import Patch
 from .profile import Profile
 from .profile_check import ProfileCheck
-from .rendition_figures import RenditionFigures, structure_picture
+from .rendition_figures import Rendered, RenditionFigures, rendered, structure_picture
 from .skin import propose_skin
 from .structure import MasterStructure
 
@@ -46,8 +47,10 @@ class Plan:
     first, last, step : the frames, counted from 0
     area : the active area; None to find it
     profile : a delivery profile, or None
-    patches : regions to measure on the first frame that can be read
-    find_skin : whether to propose regions of skin on that frame and to measure them too
+    patches : regions to measure
+    find_skin : whether to propose regions of skin and to measure them too
+    patch_frame : the frame on which, counted from 0; None for the first one that can be read
+    against, below : as in `Baseline`: what the renditions are compared with
     """
 
     first: int
@@ -57,6 +60,9 @@ class Plan:
     profile: Profile | None = None
     patches: tuple[Patch, ...] = ()
     find_skin: bool = False
+    patch_frame: int | None = None
+    against: str = MASTER
+    below: float | None = None
 
     @property
     def indices(self) -> range:
@@ -95,6 +101,12 @@ class Session:
             )
             for chain in chains
         ]
+        self.baseline = Baseline(plan.against, plan.below).checked(self.chains, engine)
+        if plan.patch_frame is not None and plan.patch_frame not in plan.indices:
+            raise WrongCall(
+                f"{facts.path}: frame {master.number(plan.patch_frame)} for the patches is not among those to be "
+                "measured; choose one that is, with --patch-frame"
+            )
         self.done = 0
         self.faults: list[tuple[int, str]] = []
         self.patches: list[dict[str, Any]] = []
@@ -139,22 +151,37 @@ class Session:
                 rendition.skip()
             return
         self.figures.add(frame, number)
-        wants_patches = self.patch_frame is None and (self.plan.patches or self.plan.find_skin)
+        is_patch_frame = self.plan.patch_frame in (None, frame.index) and self.patch_frame is None
+        wants_patches = is_patch_frame and (self.plan.patches or self.plan.find_skin)
         if not wants_patches and not self.chains:
             return
-        light, all_codes = np.ascontiguousarray(light_of(frame)), []
+        light, picture = np.ascontiguousarray(light_of(frame)), frame.picture
         if wants_patches:
-            signals = [self._engine.signal(frame.picture, chain) for chain in self.chains]
-            all_codes = [
-                quantise_signal(signal, chain.rendition.target)
-                for signal, chain in zip(signals, self.chains, strict=True)
-            ]
+            signals = [self._engine.signal(picture, chain) for chain in self.chains]
             self._measure_patches(light, list(zip(self.chains, signals, strict=True)), number)
         if self.chains:
             structure = MasterStructure(structure_picture(light))
-            for place, (chain, rendition) in enumerate(zip(self.chains, self.renditions, strict=True)):
-                codes = all_codes[place] if all_codes else self._engine.codes(frame.picture, chain)
-                rendition.add(codes, chain, light, structure, self.area, number)
+            for rendition, (shown, other) in zip(self.renditions, self.compared(picture, light), strict=True):
+                difference = self.baseline.statistics(shown, other, light, self.area)
+                rendition.add(shown, difference, structure, self.area, number)
+
+    def compared(self, picture: Picture, light: Array) -> Iterator[tuple[Rendered, Array | None]]:
+        """Render a frame and yield each rendition with the light that it is compared with: one at a time, in order.
+
+        Parameters
+        ----------
+        light : of the picture (rows, columns, 3), BT.2020, cd/m2
+        """
+        named = [chain for chain in self.chains if chain.rendition.name == self.baseline.name]
+        others = [rendered(self._engine.codes(picture, chain), chain) for chain in named]
+        for chain in self.chains:
+            is_the_other = chain.rendition.name == self.baseline.name
+            shown = others[0] if is_the_other else rendered(self._engine.codes(picture, chain), chain)
+            yield shown, self.baseline.light(picture, light, chain, others)
+
+    def difference_map(self, shown: Rendered, other: Array | None) -> Array | None:
+        """Return Delta E ITP (rows, columns) of the active area at all levels; None without another picture."""
+        return None if other is None else difference_map(other[self.area.slices], shown.light[self.area.slices])
 
     @property
     def _engine(self) -> Engine:
@@ -185,6 +212,8 @@ class Session:
             "profile": plan.profile.to_dict() if plan.profile else None,
             "patches": [asdict(patch) for patch in plan.patches],
             "skin": plan.find_skin,
+            "frame of the patches": plan.patch_frame,
+            "comparison": [plan.against, plan.below],
             "engine": self.engine.name if self.engine and self.chains else None,
             "renditions": [
                 [

@@ -33,17 +33,36 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--patch",
-        metavar="KIND:NAME:X0,Y0,X1,Y1",
+        metavar="KIND:NAME:X,Y,X,Y ...",
         action="append",
         default=[],
-        help="a region to measure: skin, white, grey, sky or custom; edges are 0..1 of the picture",
+        help="a region to measure: skin, white, grey, sky or custom; two opposite corners, or three and more of a "
+        "polygon, 0..1 of the picture",
     )
     parser.add_argument("--find-skin", action="store_true", help="propose regions that may be skin and measure them")
+    parser.add_argument(
+        "--patch-frame", metavar="N", type=int, help="frame that patches lie on; default: the first that can be read"
+    )
     options.add_renditions(parser, several=True)
+    parser.add_argument(
+        "--against",
+        metavar="WHAT",
+        default="master",
+        help="what the renditions' difference is from: master, reference (the same rendition by the reference engine), "
+        "or the name of one of the renditions; default: master",
+    )
+    parser.add_argument(
+        "--below",
+        metavar="NITS",
+        type=float,
+        help="count the difference only where the master is this dark; default: from the master the target's peak, "
+        "else all",
+    )
     options.add_engine(parser)
     parser.add_argument("--state", metavar="FILE", type=Path, help="save there, to go on after an interruption")
     parser.add_argument("--resume", metavar="FILE", type=Path, help="go on from a saved state, with the same words")
-    parser.add_argument("--plots", metavar="FOLDER", type=Path, help="write scopes, masks and maps there, PNG and SVG")
+    parser.add_argument("--plots", metavar="FOLDER", type=Path, help="write pictures there, PNG and SVG")
+    parser.add_argument("--paper", action="store_true", help="plots for print, on white; default: for dark screens")
     parser.add_argument(
         "--sidecar", metavar="FILE", type=Path, help="write MaxCLL, MaxFALL and the mastering display there, JSON"
     )
@@ -137,7 +156,10 @@ def session_of(parsed: argparse.Namespace) -> Any:
         first, last = options.frames_range(parsed.frames, master)
     master.frames(first, last, parsed.step)  # says here what is wrong with the numbers
     chains = [chain_of(rendition, master.encoding, host) for rendition in renditions]
-    plan = Plan(first, last, parsed.step, area, profile, patches, parsed.find_skin)
+    patch_frame = None if parsed.patch_frame is None else master.index(parsed.patch_frame)
+    plan = Plan(
+        first, last, parsed.step, area, profile, patches, parsed.find_skin, patch_frame, parsed.against, parsed.below
+    )
     return Session(master, plan, chains, options.engine_of(parsed.engine) if chains else None)
 
 
@@ -175,12 +197,18 @@ def _patch(text: str) -> Any:
     kind, _, rest = text.partition(":")
     name, _, numbers = rest.rpartition(":")
     try:
-        left, top, right, bottom = map(float, numbers.split(","))
+        values = tuple(map(float, numbers.split(",")))
     except ValueError:
+        values = ()
+    corners = tuple(zip(values[::2], values[1::2], strict=False))
+    if len(values) % 2 or len(corners) < 2:
         raise WrongCall(
-            f"--patch {text} is not understood; write KIND:NAME:X0,Y0,X1,Y1, for example skin:face:0.4,0.3,0.5,0.45"
-        ) from None
-    return Patch.rectangle(name or kind, kind, left, top, right, bottom)
+            f"--patch {text} is not understood; write KIND:NAME: and two corners X,Y,X,Y, or more of a polygon, "
+            "for example skin:face:0.4,0.3,0.5,0.45"
+        )
+    if len(corners) == 2:
+        return Patch.rectangle(name or kind, kind, *corners[0], *corners[1])
+    return Patch(name or kind, kind, corners)
 
 
 def _write_plots(parsed: argparse.Namespace, session: Any, report: dict[str, Any]) -> TrimbenchError | None:
@@ -190,7 +218,9 @@ def _write_plots(parsed: argparse.Namespace, session: Any, report: dict[str, Any
     from . import measure_plots
 
     try:
-        report["plots"] = [str(path) for path in measure_plots.write(session, parsed.plots, parsed.overwrite)]
+        report["plots"] = [
+            str(path) for path in measure_plots.write(session, parsed.plots, parsed.overwrite, parsed.paper)
+        ]
     except TrimbenchError as fault:
         return fault
     return None

@@ -32,6 +32,12 @@ def run_readings(parsed: argparse.Namespace) -> int:
         **asdict(figures),
         "grade": {"title": grade.title, "source": grade.source, "verdicts": verdicts} if grade else None,
     }
+    if parsed.plots is not None:
+        from ..plots import PAPER, SCREEN, Subject, monitor_plots, write_plots
+
+        subject = Subject(parsed.readings.name, encoding.title)
+        plots = monitor_plots(figures, subject, look=PAPER if parsed.paper else SCREEN)
+        report["plots"] = [str(path) for path in write_plots(parsed.plots, plots, overwrite=parsed.overwrite)]
     print(json.dumps(report, indent=2, ensure_ascii=False, allow_nan=False) if parsed.json else monitor_table(report))
     return int(any(verdict["is_met"] is False for verdict in verdicts))
 
@@ -66,6 +72,8 @@ def monitor_table(report: dict[str, Any]) -> str:
     if report["grade"]:
         lines += ["", f"{report['grade']['title']} ({report['grade']['source']})"]
         lines += [_verdict(verdict) for verdict in report["grade"]["verdicts"]]
+    if paths := report.get("plots"):
+        lines += ["", f"plot written: {', '.join(paths)}"]
     return "\n".join(lines)
 
 

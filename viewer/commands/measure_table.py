@@ -1,10 +1,11 @@
 """The figures of a measurement as a person reads them in ten seconds."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 NITS = "cd/m\u00b2"
-LEFT = 14
+LEFT = 16
+NAME = 20
 
 
 def table(report: dict[str, Any]) -> str:
@@ -56,19 +57,20 @@ def _light(report: dict[str, Any]) -> Iterator[str]:
     of_frame = f"; frame {levels['max_fall_frame']}" if frames > 1 else ""
     with_bars = f"; with bars {levels['max_fall_full_nits']:.2f}" if area != _whole(report) else ""
     yield _row("  MaxFALL", f"{levels['max_fall']:6} {NITS}", f"({levels['max_fall_nits']:.2f}{of_frame}{with_bars})")
-    yield _row(
-        "  luminance",
-        f"{active['luminance_average']:6.4g} {NITS} on average",
-        f"{active['luminance_minimum']:.3g} to {active['luminance_maximum']:.4g}",
-        f"average picture level {active['average_picture_level']:.1f} % PQ",
-    )
-    yield _row("  of R, G, B", *(f"{item['percent']:g} %: {_level(item)}" for item in active["percentiles"]))
-    yield _row("  above", *(f"{item['nits']:g} {NITS}: {_percent(item['share'])}" for item in active["above"]))
+    span = f"{active['luminance_minimum']:.3g} to {active['luminance_maximum']:.4g}"
+    yield _row("  luminance", f"{active['luminance_average']:6.4g} {NITS} on average", span)
+    yield _row("  picture level", f"{active['average_picture_level']:6.1f} % of PQ on average")
+    items = active["percentiles"]
+    yield _row("  max(R, G, B)", _cells_of([f"{item['percent']:g} %" for item in items]) + "  of the pixels, up to")
+    yield _row("", _cells_of([f"{item['nits']:.4g}" for item in items]) + f"  {NITS}")
+    stops = ["\u2013" if item["stops"] is None else f"{item['stops']:+.1f}" for item in items]
+    yield _row("", _cells_of(stops) + "  stops about reference white, 203")
+    yield _row("  above", _cells_of([f"{item['nits']:g}" for item in active["above"]]) + f"{'':10}{NITS}")
+    yield _row("", _cells_of([_percent(item["share"]) for item in active["above"]]) + f"{'':10}of the pixels")
 
 
-def _level(item: dict[str, Any]) -> str:
-    stops = "" if item["stops"] is None else f" ({item['stops']:+.1f})"
-    return f"{item['nits']:.4g}{stops}"
+def _cells_of(texts: list[str]) -> str:
+    return "".join(f"{text:>8}" for text in texts)
 
 
 def _whole(report: dict[str, Any]) -> dict[str, int]:
@@ -87,13 +89,13 @@ def _colour(report: dict[str, Any]) -> Iterator[str]:
         total = found["total"]
         texts = [f"{_percent(total['share']):>8}"]
         if total["outside"]:
-            if report["levels"]["frames"] > 1:
-                texts.append(f"at most {_percent(found['worst_share'])} (frame {found['worst_frame']})")
             worst = total["hues"][0]
-            hues = ", ".join(item["hue"] for item in total["hues"][:4])
             texts.append(f"farthest {worst['distance_uv']:.4f} in u'v', a {worst['hue']} of {worst['nits']:.3g} {NITS}")
-            texts.append(f"hues: {hues}")
         yield _row(f"  {name}", *texts)
+        if total["outside"] and report["levels"]["frames"] > 1:
+            yield _row("", f"{'':8}   at most {_percent(found['worst_share'])}, frame {found['worst_frame']}")
+        if len(total["hues"]) > 1:
+            yield _row("", f"{'':8}   hues: {', '.join(item['hue'] for item in total['hues'][:4])}")
 
 
 def _tags(report: dict[str, Any]) -> Iterator[str]:
@@ -143,15 +145,39 @@ def _renditions(report: dict[str, Any]) -> Iterator[str]:
     renditions = report["renditions"]
     if not renditions:
         return
-    width = max(12, *(len(item["name"]) for item in renditions)) + 2
-    below = renditions[0]["difference"]["below"]
-    yield f"Renditions by the engine {renditions[0]['engine']}; R 103 {renditions[0]['legality']['title']}"
-    heads = ("legal", "outside", "\u0394E ITP", "worst", "highlights", "midtones", "shadows", "flashes")
-    yield " " * width + "".join(f"{head:>12}" for head in heads)
+    first = renditions[0]["difference"]
+    yield f"Renditions by the engine {renditions[0]['engine']}"
+    yield f"R 103 {renditions[0]['legality']['title']}"
+    heads = ("legal", "outside", "\u0394E ITP", "worst", "high", "mid", "low", "flashes")
+    yield f"{'':{NAME}}" + _columns(heads)
     for item in renditions:
-        yield f"{item['name']:{width}}" + "".join(f"{cell:>12}" for cell in _cells(item))
-    yield f"\u0394E ITP where the master is below {below:g} {NITS}, mean, and 99 % of the worst frame"
-    yield "texture kept in highlights, midtones and shadows: 1 keeps all, 0 is flat"
+        yield f"{_short(item['name'])}{_columns(_cells(item))}"
+        yield from _excursions(item)
+    where = "" if first["below"] is None else f" where the master is below {first['below']:g} {NITS}"
+    yield f"\u0394E ITP: from {first['against is']}{where}, mean; worst: 99 % of the worst frame"
+    yield "high, mid, low: texture kept in highlights, midtones and shadows; 1 keeps all, 0 is flat"
+
+
+def _short(name: str) -> str:
+    return f"{name if len(name) < NAME else name[: NAME - 2] + chr(0x2026):{NAME}}"
+
+
+def _columns(texts: Iterable[str]) -> str:
+    return "".join(f"{text:>{width}}" for text, width in zip(texts, (6, 10, 8, 8, 6, 6, 6, 10), strict=True))
+
+
+def _excursions(item: dict[str, Any]) -> Iterator[str]:
+    """Name how far the worst frame goes, where anything lies outside."""
+    worst = item["legality"]["worst"]
+    if worst is None or not worst["outside"]:
+        return
+    found = [
+        f"{channel['channel']} {end['percent']:.1f} % at column {end['column']}, row {end['row']}"
+        for channel in worst["channels"]
+        for end in (channel["lowest"], channel["highest"])
+        if end
+    ]
+    yield f"  frame {item['legality']['worst frame']}, {worst['outside']} pixels outside: {'; '.join(found)}"
 
 
 def _cells(item: dict[str, Any]) -> list[str]:
@@ -179,21 +205,36 @@ def _patches(report: dict[str, Any]) -> Iterator[str]:
     yield f"Patches on frame {patches['frame']}" + (f"; {patches['skin']}" if patches["skin"] else "")
     for row in patches["rows"]:
         proposed = ", proposed" if row["proposed"] else ""
-        yield f"  {row['name']} ({row['title']}{proposed})"
-        yield "    " + f"{'master':22}" + _patch_figures(row["master"])
+        master = row["master"]
+        hue = "no hue" if master["hue"] is None else f"hue {master['hue']:.0f}\u00b0"
+        yield f"  {row['name']} ({row['title']}{proposed}), {hue}, chroma {master['chroma']:.4f} in ICtCp"
+        heads = (NITS, "5 to 95 %", "signal", "clipped", "slope", "at 95 %", "shoulder", "hue", "chroma")
+        yield f"    {'':{NAME}}" + _patch_columns(heads if row["renditions"] else heads[:4])
+        yield f"    {'master':{NAME}}" + _patch_columns(_patch_figures(master))
         for item in row["renditions"]:
             roll = item["roll_off"]
-            kept = f"slope {_number(roll['slope_median'])} / {_number(roll['slope_p95'])}"
-            shoulder = "none" if roll["shoulder_stops"] is None else f"{roll['shoulder_stops']:.1f} stops above"
-            hue = "" if roll["hue_shift"] is None else f"   hue {roll['hue_shift']:+.1f}\u00b0"
-            chroma = "" if roll["chroma_kept"] is None else f"   chroma x {roll['chroma_kept']:.2f}"
-            yield (
-                "    "
-                + f"{item['name'][:20]:22}"
-                + _patch_figures(item)
-                + f"   {kept}   shoulder {shoulder}{hue}{chroma}"
+            more = (
+                _number(roll["slope_median"]),
+                _number(roll["slope_p95"]),
+                "none" if roll["shoulder_stops"] is None else f"{roll['shoulder_stops']:+.1f}",
+                "\u2013" if roll["hue_shift"] is None else f"{roll['hue_shift']:+.1f}\u00b0",
+                "\u2013" if roll["chroma_kept"] is None else f"x {roll['chroma_kept']:.2f}",
             )
+            yield f"    {_short(item['name'])}" + _patch_columns((*_patch_figures(item), *more))
+    if any(row["renditions"] for row in patches["rows"]):
+        yield "  slope: PQ out over PQ in, at the median and at 95 %; 1 keeps all contrast, 0 is flat"
+        yield "  shoulder: stops above the median; hue and chroma: shift and share kept, at the median"
     yield from _references(patches["rows"])
+
+
+def _patch_columns(texts: Iterable[str]) -> str:
+    return "".join(f"{text:>{width}}" for text, width in zip(texts, (7, 14, 8, 9, 7, 8, 9, 7, 7), strict=False))
+
+
+def _patch_figures(figures: dict[str, Any]) -> tuple[str, ...]:
+    nits, clipped = figures["nits"], figures["clipped_one"] + figures["clipped_two"] + figures["clipped_three"]
+    span = f"{nits['p5']:.3g} to {nits['p95']:.3g}"
+    return f"{nits['p50']:.4g}", span, f"{figures['signal_percent']['p50']:.1f} %", _percent(clipped)
 
 
 def _references(rows: list[dict[str, Any]]) -> Iterator[str]:
@@ -202,14 +243,8 @@ def _references(rows: list[dict[str, Any]]) -> Iterator[str]:
     for levels in (levels for references in shown.values() for levels in references if levels["nits"]):
         low, high = levels["nits"]
         span = f"{low:g}" if low == high else f"{low:g} to {high:g}"
-        yield f"  {levels['kind'] + ' reference':24}{span} {NITS}, {levels['title']} ({levels['source']})"
-
-
-def _patch_figures(figures: dict[str, Any]) -> str:
-    nits, percent = figures["nits"], figures["signal_percent"]
-    clipped = figures["clipped_one"] + figures["clipped_two"] + figures["clipped_three"]
-    text = f"{nits['p50']:7.4g} {NITS} ({nits['p5']:.3g} to {nits['p95']:.3g}), {percent['p50']:.1f} % of the signal"
-    return text + (f", {_percent(clipped)} clipped" if clipped else "")
+        source = levels["source"].removeprefix("Report ITU-R ")
+        yield f"  {levels['kind']} reference: {span} {NITS}, {levels['title']} ({source})"
 
 
 def _plots(report: dict[str, Any]) -> Iterator[str]:

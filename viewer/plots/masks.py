@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from tonemap.arrays import Array
 from tonemap.colorimetry import luminance, primaries_named
 from tonemap.encoding import Encoding
+from tonemap.measure.active_area import Rectangle, whole_frame
 from tonemap.measure.gamut_share import FLOOR_NITS, outside_mask
 from tonemap.measure.legality import AREA_TOLERANCE, LIMITS, NOMINAL, RANGE_TITLES, illegal_mask
 from tonemap.picture import Picture
@@ -74,13 +75,21 @@ def legality_mask_figure(
     about: str,
     *,
     limits: str = NOMINAL,
+    area: Rectangle | None = None,
     is_interlaced: bool = False,
     width: int = 2400,
     notes: tuple[str, ...] = (),
 ) -> Any:
-    """Draw where code values in narrow range are outside a range of EBU R 103 v3.0, before and after its filter."""
+    """Draw where code values in narrow range are outside a range of EBU R 103 v3.0, before and after its filter.
+
+    Parameters
+    ----------
+    area : what is drawn and counted; the filter reaches beyond it, as for `measure_legality`
+    """
+    within = (area or whole_frame(picture.rows, picture.columns)).slices
+    filtered = illegal_mask(picture, limits, is_interlaced=is_interlaced)[within]
+    picture = Picture(picture.samples[within], picture.encoding)
     assert picture.encoding.bits is not None
-    filtered = illegal_mask(picture, limits, is_interlaced=is_interlaced)
     low, high = LIMITS[limits][picture.encoding.bits]
     is_outside: NDArray[np.bool_] = (picture.samples < low) | (picture.samples > high)
     ranks: Ranks = np.asarray(is_outside.any(axis=2), np.uint8)

@@ -11,9 +11,11 @@ import numpy as np
 from tonemap.anchors import GREY_NITS, WHITE_NITS
 from tonemap.arrays import Array
 from tonemap.encoding import Encoding
+from tonemap.measure.active_area import Rectangle
 from tonemap.measure.frame import gamut_tolerance
 from tonemap.measure.legality import NOMINAL, PREFERRED
 from tonemap.measure.light_of_rows import light_of_rows
+from tonemap.measure.monitor import MonitorFigures
 from tonemap.picture import Picture
 from tonemap.scopes import LevelHistory, skin_angle
 from tonemap.signal_range import NARROW
@@ -27,6 +29,7 @@ from .histogram import histogram_figure
 from .history import history_figure
 from .look import SCREEN, Look
 from .masks import gamut_mask_figure, legality_mask_figure
+from .monitor import monitor_figure
 from .vectorscope import vectorscope_figure
 from .waveform import waveform_figure
 
@@ -41,10 +44,11 @@ MASTER_SIGNAL = Encoding("pq", "bt2020")
 
 @dataclass(frozen=True)
 class Subject:
-    """What plots are of, in words: a title, and a line about it such as the encoding."""
+    """What plots are of, in words: a title, a line about it such as the encoding, and what a heat map is."""
 
     title: str
     about: str
+    compared: str = "Difference from the master"
 
     def shown(self, what: str) -> dict[str, Any]:
         """Return the title and the line of a plot that shows `what`."""
@@ -117,6 +121,7 @@ def rendition_plots(
     *,
     prefix: str | None = None,
     limits: str = NOMINAL,
+    area: Rectangle | None = None,
     look: Look = SCREEN,
     width: int = 2400,
 ) -> Plots:
@@ -129,6 +134,7 @@ def rendition_plots(
     differences : map of Delta E ITP (rows, columns); None for no heat map
     prefix : what the names of the files begin with; None for the subject's title
     limits : range of EBU R 103 for the mask
+    area : part of `still` that the mask shows and counts; None for all of it
     """
     target = scopes.target
     low, high = ((code - 64) / 876.0 for code in PREFERRED_10)
@@ -165,11 +171,16 @@ def rendition_plots(
     if still is not None and target.signal_range == NARROW:
         what = "Graded material" if limits == NOMINAL else "Live material" if limits == PREFERRED else "All material"
         plots[f"{prefix}-legality"] = partial(
-            legality_mask_figure, still, **subject.shown(f"Signal legality. {what}"), limits=limits, **look_and_size
+            legality_mask_figure,
+            still,
+            **subject.shown(f"Signal legality. {what}"),
+            limits=limits,
+            area=area,
+            **look_and_size,
         )
     if differences is not None:
         plots[f"{prefix}-difference"] = partial(
-            difference_figure, differences, **subject.shown("Difference from the master"), **look_and_size
+            difference_figure, differences, **subject.shown(subject.compared), **look_and_size
         )
     return plots
 
@@ -178,6 +189,12 @@ def programme_plots(history: LevelHistory, subject: Subject, *, look: Look = SCR
     """Return the plots of a programme: the level history."""
     what = subject.shown("Light levels of each frame")
     return {"level-history": partial(history_figure, history, **what, look=look, width=width)}
+
+
+def monitor_plots(figures: MonitorFigures, subject: Subject, *, look: Look = SCREEN, width: int = 2400) -> Plots:
+    """Return the plot of a monitor's readings."""
+    what = subject.shown(f"{len(figures.patches)} patches")
+    return {"monitor": partial(monitor_figure, figures, **what, look=look, width=width)}
 
 
 def file_stem(name: str) -> str:
