@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from tonemap.encoding import Encoding
+from tonemap.picture import Picture
 from tonemap.rendition import Rendition
 from viewer.bench.probe import MasterReading, RenditionReading
 from viewer.bench.state import BenchState, Slot
@@ -20,7 +21,9 @@ from viewer.bench.workings import Workings
 
 @pytest.fixture
 def working(host):
-    return Workings(host).of(Slot(1, Rendition("A", "bt2446_a")), Encoding("pq", peak=1000.0))
+    return Workings(host).of(
+        Slot(1, Rendition("A", "bt2446_a")), Picture(np.zeros((2, 2, 3)), Encoding("pq", peak=1000.0))
+    )
 
 
 def test_every_tile_states_where_grey_white_and_peak_land(working):

@@ -24,6 +24,7 @@ from .panels import (
     difference_scale,
     help_sheet,
     legend,
+    patch_outlines,
     rendition,
     showing_bar,
     status,
@@ -121,7 +122,19 @@ class App:
         showing_bar.draw(bench, ui, areas.showing)
         laid = self._lay_out(below, unit)
         if below.width > 2.0 * ui.em and below.height > 2.0 * ui.em:
-            captions.draw(bench, ui, below, laid, unit, over=(legend.draw, wipe_line.draw, difference_scale.draw))
+            captions.draw(
+                bench,
+                ui,
+                below,
+                laid,
+                unit,
+                over=(
+                    lambda bench, ui, pane: patch_outlines.draw(bench, ui, pane, unit),
+                    legend.draw,
+                    wipe_line.draw,
+                    difference_scale.draw,
+                ),
+            )
         self._rest(areas)
         return self._lay_out(below, unit)  # again: the panel may have changed what there is
 

@@ -8,15 +8,18 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from tonemap.errors import TrimbenchError
+from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.host import Host
+from tonemap.measure.patches import PatchFigures
 from tonemap.media.wishes import EncodingWishes
+from tonemap.picture import Picture
 from tonemap.picture_colours import PictureColours, picture_colours
 from tonemap.rendition import Rendition
 
 from . import state as actions
 from .histogram import Histogram, luminance_histogram
 from .layout import Placement
+from .marked import PatchReadings, RenditionOfPatch
 from .opening import Question, open_master
 from .operators import with_allowed_values
 from .probe import MasterReading, RenditionReading, read_master, read_rendition
@@ -41,6 +44,7 @@ class Shown:
     help: bool = False
     files: bool = False
     is_naming: bool = False
+    is_marking: bool = False  # the next drag on a picture draws a patch
     is_other: bool = False  # a flip shows its second picture, as long as a hand holds it
     unfolded: set[str] = field(default_factory=set)
 
@@ -59,6 +63,7 @@ class Bench:
         self.placement = Placement(1.0, 0, 0)
         self.drawing_faults: dict[int, str] = {}
         self.workings = Workings(host)
+        self.patch_readings = PatchReadings()
         self._histogram: tuple[Master, Histogram] | None = None
         self._readings: dict[int, tuple[object, RenditionReading | str]] = {}
 
@@ -129,6 +134,33 @@ class Bench:
             return None
         encoding = master.picture.encoding if key is None else self.state.slot(key).rendition.target
         return picture_colours(showing.view, encoding, selected.rendition.target.peak if selected else SCREEN.peak)
+
+    @property
+    def picture(self) -> Picture:
+        """The master's picture; raises WrongCall without a master."""
+        if self.state.master is None:
+            raise WrongCall("there is no master on the bench; open one first")
+        return self.state.master.picture
+
+    def patch_of_master(self) -> PatchFigures | str | None:
+        """Return the chosen patch's figures on the master, or why there are none; None without a chosen patch."""
+        patch = self.state.chosen_patch
+        if patch is None or self.state.master is None:
+            return None
+        try:
+            return self.patch_readings.of_master(self.picture, patch)
+        except TrimbenchError as fault:
+            return str(fault)
+
+    def patch_of_rendition(self, slot: Slot) -> RenditionOfPatch | str | None:
+        """Return the chosen patch's figures on a rendition, or why there are none; None without a chosen patch."""
+        patch, working = self.state.chosen_patch, self.working(slot)
+        if patch is None or working is None or working.chain is None:
+            return None
+        try:
+            return self.patch_readings.of_rendition(slot.key, self.picture, patch, working.chain)
+        except TrimbenchError as fault:
+            return str(fault)
 
     def working(self, slot: Slot) -> Working | None:
         """Return the working of a slot; None while there is no master."""

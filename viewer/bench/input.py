@@ -9,6 +9,7 @@ from tonemap.settings import with_setting
 from . import state as actions
 from .bench import Bench
 from .layout import WHOLE, View, panned, place, stepped_factor, whole_zoom, zoomed
+from .patch_actions import choose_next_patch, next_kind, remove_patch
 from .showing import COLOURS, DIFFERENCE, FLIP, SIDE_BY_SIDE, WIPE, Line
 
 CLICK_SLACK = 3.0
@@ -123,6 +124,20 @@ def next_view(bench: Bench, _size: tuple[int, int] = (0, 0)) -> None:
     bench.show(view=views[(views.index(bench.state.showing.view) + 1) % len(views)])
 
 
+def mark_patch(bench: Bench, _size: tuple[int, int] = (0, 0)) -> None:
+    """Let the next drag on a picture draw a patch; once more: not."""
+    bench.shown = replace(bench.shown, is_marking=not bench.shown.is_marking)
+
+
+def _doing(action: Callable[..., actions.BenchState]) -> Callable[[Bench, tuple[int, int]], None]:
+    """Return the key's action that does an action of the state."""
+
+    def do(bench: Bench, _size: tuple[int, int]) -> None:
+        bench.do(action)
+
+    return do
+
+
 def turn_line(degrees: float) -> Callable[[Bench, tuple[int, int]], None]:
     """Return the action that turns the line of a wipe against the clock."""
     return lambda bench, _size: bench.show(line=bench.state.showing.line.turned(degrees))
@@ -161,6 +176,10 @@ KEYS = (
     Key(("l",), "L", "two with a line between them", choose_layout(WIPE)),
     Key(("f",), "F", "two in one place, one after the other", choose_layout(FLIP)),
     Key(("e",), "E", "the difference of two", choose_layout(DIFFERENCE)),
+    Key(("m",), "M", "mark a region: the next drag draws it", mark_patch),
+    Key(("c",), "C", "choose the next patch; after the last, none", _doing(choose_next_patch)),
+    Key(("k",), "K", "another kind for the chosen patch: skin, white, grey, sky", _doing(next_kind)),
+    Key(("x",), "X", "take the chosen patch away", _doing(remove_patch)),
     Key(("v",), "V", "colours in place of the pictures: luminance, gamut, clipping", next_view),
     Key(("space",), "Space", "exchange the two", exchange),
     Key((HOLD,), "hold Tab", "flip to the other one as long as the key is down", lambda _bench, _size: None),
@@ -187,6 +206,7 @@ MOUSE = (
     ("double click a name or a track", "back to the default; so does the small mark"),
     ("Ctrl and click a track", "type the value; or click the number beside it"),
     ("drag the ring on the line", "move the line of a wipe; the small ring turns it; with Shift in fine steps"),
+    ("click or drag a patch", "choose it, move it"),
     ("drop a file", "open it as the master"),
 )
 

@@ -11,6 +11,7 @@ from tonemap.anchors import anchors_of, match_anchor
 from tonemap.encoding import sdr_target
 from tonemap.errors import WrongCall
 from tonemap.host import Host, checked_value
+from tonemap.measure.patches import Patch
 from tonemap.media.oiio import ReadPicture
 from tonemap.operator import GAMUT, TONE
 from tonemap.picture import Picture
@@ -59,6 +60,7 @@ class BenchState:
     selected : key of the slot that the panel shows; None when there is none
     window : cd/m2 of the master that the SDR screen's white stands for, on the master's tile
     showing : the layout and what it shows
+    patches, patch : the marked regions, and the place of the chosen one among them
     """
 
     master: Master | None = None
@@ -67,12 +69,19 @@ class BenchState:
     view: View = WHOLE
     window: float = SCREEN.peak
     showing: Showing = SHOWN_AT_FIRST
+    patches: tuple[Patch, ...] = ()
+    patch: int | None = None
     next_key: int = field(default=1, compare=False)
 
     @property
     def selected_slot(self) -> Slot | None:
         """The slot that the panel shows."""
         return next((slot for slot in self.slots if slot.key == self.selected), None)
+
+    @property
+    def chosen_patch(self) -> Patch | None:
+        """The patch whose figures are shown."""
+        return None if self.patch is None else self.patches[self.patch]
 
     @property
     def keys(self) -> tuple[Key, ...]:

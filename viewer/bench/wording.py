@@ -2,6 +2,10 @@
 
 from collections.abc import Callable, Sequence
 
+from tonemap.measure.patches import KINDS, Patch, PatchFigures
+from tonemap.measure.reference_levels import reference_levels
+
+from .marked import RenditionOfPatch
 from .probe import MasterReading, RenditionReading
 from .state import SCREEN, BenchState
 from .workings import Working
@@ -72,6 +76,40 @@ def rendition_readings(reading: RenditionReading) -> tuple[str, ...]:
         f"{codes}   {signal} %   Y {level}",
         f"{codes}   Y {level}",
         f"Y {level}",
+    )
+
+
+def master_patch_words(patch: Patch, figures: PatchFigures) -> tuple[str, ...]:
+    """Say what the chosen patch is on the master."""
+    low, middle, high = (_nits(figures.nits[name]) for name in ("p5", "p50", "p95"))
+    hue = "" if figures.hue is None else f"     hue {figures.hue:.0f}\u00b0"
+    levels = [item for item in reference_levels(patch.kind) if item.nits is not None]
+    bands = ", ".join(f"{item.title} {item.nits[0]:g} to {item.nits[1]:g}" for item in levels if item.nits)
+    shown = f"{patch.name}, {KINDS[patch.kind]}:  {middle} {NITS}, 5 to 95 % {low} to {high}"
+    return (
+        f"{shown}{hue}" + (f"     BT.2408: {bands}" if bands else ""),
+        f"{shown}{hue}",
+        f"{patch.name}:  {middle} {NITS}, {low} to {high}",
+        f"{middle} {NITS}",
+    )
+
+
+def patch_words(found: RenditionOfPatch) -> tuple[str, ...]:
+    """Say what a rendition makes of the chosen patch: its level and its roll-off."""
+    figures, roll = found.figures, found.roll_off
+    level = f"{_nits(figures.nits['p50'])} {NITS}"
+    slope = "" if roll.slope_median is None else f"contrast {roll.slope_median:.2f}"
+    top = "" if roll.slope_p95 is None else f", at its top {roll.slope_p95:.2f}"
+    hue = "" if roll.hue_shift is None else f"hue {roll.hue_shift:+.1f}\u00b0"
+    chroma = "" if roll.chroma_kept is None else f"chroma {100.0 * roll.chroma_kept:.0f} %"
+    stops = "no shoulder" if roll.shoulder_stops is None else f"shoulder {roll.shoulder_stops:.1f} stops above"
+    signal = f"{figures.signal_percent['p50']:.0f} %"
+    return (
+        "     ".join(part for part in (f"{level}, {signal}", slope + top, stops, hue, chroma) if part),
+        "    ".join(part for part in (level, slope + top, hue, chroma) if part),
+        "   ".join(part for part in (level, slope, hue, chroma) if part),
+        "   ".join(part for part in (level, slope) if part),
+        level,
     )
 
 

@@ -11,7 +11,16 @@ from ..showing import Key
 from ..state import SCREEN, Slot, select
 from ..toolkit import imgui
 from ..widgets import Widgets, packed
-from ..wording import all_anchors, anchor_words, common_wording, master_readings, rendition_readings, window_words
+from ..wording import (
+    all_anchors,
+    anchor_words,
+    common_wording,
+    master_patch_words,
+    master_readings,
+    patch_words,
+    rendition_readings,
+    window_words,
+)
 
 FLAGS = imgui.WindowFlags_.no_background | imgui.WindowFlags_.no_scrollbar | imgui.WindowFlags_.no_scroll_with_mouse
 
@@ -108,7 +117,7 @@ def _master(bench: Bench, ui: Widgets, caption: Caption) -> None:
         _words(ui, tile, "No master yet", "drop a file here, or press O to choose one", theme.TEXT_DIM)
         return
     reading = bench.master_reading()
-    readings = master_readings(reading) if reading else ()
+    readings = master_readings(reading) if reading else _patch_of_master(bench)
     is_hdr = master.picture.encoding.peak > SCREEN.peak
     title = "HDR master" if is_hdr else "Master"
     _caption(ui, caption, title, master.path.name, window_words(bench.state), readings)
@@ -121,9 +130,19 @@ def _anchors(bench: Bench, slot: Slot) -> Sequence[str]:
 
 def _readings(bench: Bench, slot: Slot) -> Sequence[str]:
     reading = bench.reading(slot)
-    if reading is None or isinstance(reading, str):
+    if isinstance(reading, str):
         return ()
-    return rendition_readings(reading)
+    if reading is not None:
+        return rendition_readings(reading)
+    found = bench.patch_of_rendition(slot)
+    return () if found is None else (found,) if isinstance(found, str) else patch_words(found)
+
+
+def _patch_of_master(bench: Bench) -> Sequence[str]:
+    found, patch = bench.patch_of_master(), bench.state.chosen_patch
+    if found is None or patch is None:
+        return ()
+    return (found,) if isinstance(found, str) else master_patch_words(patch, found)
 
 
 def _rendition(

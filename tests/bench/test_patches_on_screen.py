@@ -1,0 +1,97 @@
+"""Patches on the real bench: drawn, moved, chosen; their figures against the measuring library on the whole picture."""
+
+from dataclasses import asdict
+
+import numpy as np
+import pytest
+
+from tonemap.encoding import decode
+from tonemap.errors import WrongCall
+from tonemap.measure.patch_roll_off import roll_off
+from tonemap.measure.patches import Patch, master_figures, rendition_figures
+from tonemap.reference import ReferenceEngine
+from viewer.bench import patch_actions, wording
+from viewer.bench import state as actions
+from viewer.bench.layout import View
+from viewer.bench.state import BenchState
+
+
+def draw_patch(hand, start, end):
+    hand.key("m")
+    name = next(name for name in hand.app.ui.places if name.startswith("picture "))
+    hand.drag(name, start, end)
+    hand.move(5, 5)
+
+
+def test_a_drag_marks_what_it_goes_over_in_every_tile(hand):
+    hand.bench.do(actions.with_view, View(1.0, (60.0, 33.5)))
+    hand.frames()
+    place, placement = hand.place("picture master"), hand.bench.placement
+    draw_patch(hand, (0.5, 0.5), (0.6, 0.65))
+    patch = hand.bench.state.chosen_patch
+    assert patch.name == "Patch 1"
+    wanted = [
+        (
+            (x * place.width - placement.left) / hand.picture.columns,
+            (y * place.height - placement.top) / hand.picture.rows,
+        )
+        for x, y in ((0.5, 0.5), (0.6, 0.65))
+    ]
+    assert patch.corners[0] == pytest.approx(wanted[0], abs=0.01)
+    assert patch.corners[2] == pytest.approx(wanted[1], abs=0.01)
+    for key in (None, 1, 4):
+        tile = hand.tile(key).astype(int)
+        row, column = int(0.5 * place.height), int(0.55 * place.width)
+        strip = tile[row - 2 : row + 3, column]
+        assert (strip[:, 1] - strip[:, 0]).max() > 0.1 * hand.top_code, "no outline in the accent"
+
+
+def test_the_figures_are_those_of_the_measuring_library_and_follow_the_trim(hand):
+    draw_patch(hand, (0.3, 0.4), (0.6, 0.8))
+    picture, patch = hand.picture, hand.bench.state.chosen_patch
+    mask, light = patch.mask(picture.rows, picture.columns), decode(picture.samples, picture.encoding)
+    assert hand.bench.patch_of_master() == master_figures(mask, light, picture.encoding)
+    for exposure in (0.0, -1.0):
+        hand.bench.set("input.exposure", exposure)
+        hand.frames()
+        found, chain = hand.bench.patch_of_rendition(hand.bench.state.slot(1)), hand.chain(1)
+        wanted = rendition_figures(mask, ReferenceEngine().signal(picture, chain), chain)
+        for name, value in asdict(wanted).items():
+            assert getattr(found.figures, name) == pytest.approx(value), name
+        assert asdict(found.roll_off) == pytest.approx(asdict(roll_off(mask, light, chain)))
+        assert f"{wanted.nits['p50']:.2f}"[:4] in wording.patch_words(found)[0]
+
+
+def test_a_patch_is_moved_chosen_given_a_kind_and_taken_away(hand):
+    draw_patch(hand, (0.3, 0.4), (0.5, 0.8))
+    before = hand.bench.state.chosen_patch.corners
+    hand.drag("patch 0", (0.5, 0.5), (0.75, 0.5))
+    after = hand.bench.state.chosen_patch.corners
+    assert after[0][0] > before[0][0] + 0.02
+    assert np.ptp([x for x, _ in after]) == pytest.approx(np.ptp([x for x, _ in before]))
+    assert hand.bench.state.view.zoom is None
+    hand.key("k")
+    assert hand.bench.state.chosen_patch.kind == "skin"
+    assert "BT.2408: light skin" in wording.master_patch_words(
+        hand.bench.state.chosen_patch, hand.bench.patch_of_master()
+    )[0]  # fmt: skip
+    hand.key("c")
+    assert hand.bench.state.chosen_patch is None
+    assert hand.bench.patch_of_master() is None
+    hand.move(5, 5)
+    hand.click("patch 0")
+    assert hand.bench.state.patch == 0
+    hand.key("x")
+    assert hand.bench.state.patches == ()
+
+
+def test_the_actions_keep_a_patch_in_the_picture_and_its_name_its_own():
+    state = patch_actions.add_patch(BenchState(), ((-0.1, 0.2), (0.4, 0.2), (0.4, 0.5)))
+    assert state.chosen_patch == Patch("Patch 1", "custom", ((0.0, 0.2), (0.4, 0.2), (0.4, 0.5)))
+    assert patch_actions.move_patch(state, 5.0, -5.0).chosen_patch.corners == ((0.6, 0.0), (1.0, 0.0), (1.0, 0.3))
+    state = patch_actions.add_patch(state, ((0.1, 0.1), (0.2, 0.1), (0.2, 0.2)))
+    assert patch_actions.rename_patch(state, " Face ").chosen_patch.name == "Face"
+    with pytest.raises(WrongCall, match=r"^another patch is called 'Patch 1'; choose another name$"):
+        patch_actions.rename_patch(state, "Patch 1")
+    with pytest.raises(WrongCall, match=r"^a patch needs a name; type one$"):
+        patch_actions.rename_patch(state, " ")
