@@ -70,7 +70,7 @@ class Composed:
         """Return a compiler's words with the names that the author wrote, and the note for the line."""
         for new, own in self.new_names.items():
             words = re.sub(rf"\b{new}\b", own, words)
-        return words + self.notes.get(line, "")
+        return words.removesuffix("; candidates are:") + self.notes.get(line, "")
 
 
 def compose(
@@ -126,7 +126,7 @@ class _Composer:
     def _add_operator(self, operator: OperatorText) -> None:
         """Add an operator's file and those of its folder that it includes; what they define is renamed in all."""
         texts = _own_texts(operator.file)
-        names = set[str]().union(*map(defined_names, texts.values()))
+        names = frozenset[str]().union(*map(defined_names, texts.values()))
         added: set[Path] = set()
         if line_of_function(texts[operator.file], operator.function) is None:
             raise TrimbenchError(f"{operator.file}: there is no function '{operator.call}'; write it")

@@ -8,6 +8,7 @@ name that a file defines hides the shader library's in that file.
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 TOKEN = re.compile(
@@ -54,7 +55,8 @@ class Renamed:
     edits: tuple[tuple[Edit, ...], ...]
 
 
-def defined_names(text: str) -> set[str]:
+@lru_cache(maxsize=256)
+def defined_names(text: str) -> frozenset[str]:
     """Return the names that a file defines at file scope: functions, constants, structs, macros."""
     tokens = list(_tokens(text))
     names = {
@@ -62,9 +64,10 @@ def defined_names(text: str) -> set[str]:
     }
     for statement in _statements([token for token in tokens if not token.in_directive]):
         names |= _defined_by(statement)
-    return names
+    return frozenset(names)
 
 
+@lru_cache(maxsize=256)
 def line_of_function(text: str, name: str) -> int | None:
     """Return the line (from 1) where a file defines a function; None when it does not."""
     for statement in _statements([token for token in _tokens(text) if not token.in_directive]):
@@ -74,7 +77,8 @@ def line_of_function(text: str, name: str) -> int | None:
     return None
 
 
-def with_names(text: str, names: set[str], prefix: str) -> Renamed:
+@lru_cache(maxsize=256)
+def with_names(text: str, names: frozenset[str], prefix: str) -> Renamed:
     """Put a prefix before the names wherever they stand for what the file defines."""
     lines, edits = [""], [list[Edit]()]
     for token, is_own in _resolved(list(_tokens(text, with_spaces=True)), names):
@@ -103,7 +107,7 @@ def column_before(edits: Sequence[Edit], column: int) -> int:
     return column - shift
 
 
-def _resolved(tokens: list[_Token], names: set[str]) -> Iterator[tuple[_Token, bool]]:
+def _resolved(tokens: list[_Token], names: frozenset[str]) -> Iterator[tuple[_Token, bool]]:
     """Yield every token, and whether it is one of the names: not after a dot, not a member that a struct declares."""
     members = _members(tokens)
     before = ""
