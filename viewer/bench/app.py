@@ -34,6 +34,7 @@ from .panels import (
 from .panels.files import FileList
 from .panels.question import QuestionSheet
 from .panes import Pane, panes
+from .settings_text import paste_settings, text_of
 from .showing import Key
 from .state import Master
 from .surface import Surface, WindowSurface
@@ -166,11 +167,24 @@ class App:
         self.bench.shown.is_other = imgui.is_key_down(getattr(imgui.Key, HOLD)) and not io.want_text_input
         if io.want_text_input or imgui.is_popup_open("", imgui.PopupFlags_.any_popup):
             return
+        if io.key_ctrl:
+            self._copy_or_paste()
+            return
         typed = [chr(character) for character in io.input_queue_characters]
         named = [name for key in KEYS for name in key.names if len(name) > 1]
         pressed = [name for name in named if imgui.is_key_pressed(getattr(imgui.Key, name))]
         for name in (*typed, *pressed):
             press(self.bench, name, self._picture_size)
+
+    def _copy_or_paste(self) -> None:
+        """Give the selected rendition's settings to the system's clipboard, or take them from it."""
+        slot = self.bench.state.selected_slot
+        if slot is None:
+            return
+        if imgui.is_key_pressed(imgui.Key.c):
+            imgui.set_clipboard_text(text_of(slot.rendition, self.bench.host))
+        elif imgui.is_key_pressed(imgui.Key.v):
+            self.bench.do(paste_settings, slot.key, imgui.get_clipboard_text() or "", self.bench.host)
 
     def _draw(self, laid: tuple[Pane, ...], unit: float) -> None:
         from OpenGL import GL

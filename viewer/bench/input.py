@@ -207,6 +207,7 @@ MOUSE = (
     ("Ctrl and click a track", "type the value; or click the number beside it"),
     ("drag the ring on the line", "move the line of a wipe; the small ring turns it; with Shift in fine steps"),
     ("click or drag a patch", "choose it, move it"),
+    ("Ctrl C, Ctrl V", "copy the selected rendition's settings as text; paste them on another"),
     ("drop a file", "open it as the master"),
 )
 
