@@ -28,3 +28,12 @@ def test_a_wrong_width_or_name_is_one_sentence(trimbench, master, tmp_path):
         assert outcome.status == 2
         assert outcome.err.count("\n") == 1
         assert list(tmp_path.glob("compare.*")) == []
+
+
+def test_the_master_is_never_overwritten(trimbench, master):
+    before = master.read_bytes()
+    for verb in ("compare", "render"):
+        outcome = trimbench(verb, master, "-o", master.parent / "." / master.name, "--overwrite")
+        said = f"trimbench: {master}: this is the master, which is never overwritten; choose another name\n"
+        assert (outcome.status, outcome.err) == (2, said)
+    assert master.read_bytes() == before

@@ -67,6 +67,20 @@ def test_a_movie_becomes_numbered_pictures_with_the_engines_own_codes(film, tmp_
     assert spec.get_float_attribute("dpx:FrameRate") == pytest.approx(float(RATE), abs=1e-4)
 
 
+def test_a_master_is_never_the_output_whatever_is_said_of_overwriting(film, scans, tmp_path):
+    link = tmp_path / "link"
+    link.symlink_to(scans.parent)
+    before = {path: path.read_bytes() for path in (film.path, *scans.parent.iterdir())}
+    for pattern in (scans, scans.parent / "a.%04d.dpx", link / "a.%04d.dpx"):
+        with pytest.raises(WrongCall) as caught:
+            SequenceOutput(pattern, programme_of(scans, first=2), overwrite=True)
+        refused = pattern.parent / "a.1003.dpx"
+        assert str(caught.value) == f"{refused}: this is the master, which is never overwritten; choose another name"
+    with pytest.raises(WrongCall, match=r"film\.mkv: this is the master"):
+        MovieOutput(film.path, codec_for(film.path, "ffv1"), programme_of(film.path), overwrite=True)
+    assert {path: path.read_bytes() for path in before} == before
+
+
 def test_a_sequence_keeps_its_numbers_and_timecode(scans, tmp_path):
     programme = programme_of(scans)
     render(programme, SequenceOutput(tmp_path / "o/s.####.dpx", programme), ENGINE)

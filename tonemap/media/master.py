@@ -110,6 +110,10 @@ class Master(ABC):
         """The number of frames, those that are missing included."""
         return self.facts.count
 
+    def files(self) -> list[Path]:
+        """Return the files that the master is read from."""
+        return [self.facts.path]
+
     def number(self, index: int) -> int:
         """Return what the user calls a frame: the number in its file's name; in a movie its place, from 0."""
         return self.facts.first_number + index * self.facts.number_step

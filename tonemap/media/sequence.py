@@ -182,6 +182,10 @@ class Sequence(Master):
         self._numbering = numbering
         self._wishes = wishes
 
+    def files(self) -> list[Path]:
+        """Return the pictures that there are."""
+        return [self._numbering.path(number) for number in self._numbering.numbers()]
+
     def _frames(self, wanted: range) -> Iterator[Frame]:
         for index in wanted:
             yield self._frame(index, self._numbering.path(self.number(index)))

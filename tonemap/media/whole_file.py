@@ -2,11 +2,11 @@
 
 import os
 import secrets
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from ..errors import TrimbenchError
+from ..errors import TrimbenchError, WrongCall
 
 
 @contextmanager
@@ -47,3 +47,11 @@ def refuse_existing(path: Path, overwrite: bool) -> None:
         raise TrimbenchError(f"{path}: this is a folder; give the name of a file to write")
     if not overwrite and os.path.lexists(path):
         raise TrimbenchError(f"{path}: the file exists; choose another name, or give --overwrite to replace it")
+
+
+def refuse_masters(outputs: Iterable[Path], masters: Iterable[Path]) -> None:
+    """Raise WrongCall when an output is a file of a master, by whatever path or link: --overwrite doesn't mean that."""
+    files = {os.path.realpath(path) for path in masters}
+    for path in outputs:
+        if os.path.realpath(path) in files:
+            raise WrongCall(f"{path}: this is the master, which is never overwritten; choose another name")

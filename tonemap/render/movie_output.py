@@ -14,7 +14,7 @@ from ..errors import TrimbenchError, WrongCall
 from ..media.coded_planes import planes_of_signal
 from ..media.movie_output import Codec, SegmentWriter, coding_for, join
 from ..media.planes import Planes
-from ..media.whole_file import refuse_existing, whole_file
+from ..media.whole_file import refuse_existing, refuse_masters, whole_file
 from .manifest import Entry, Manifest, file_sha256, open_manifest
 from .programme import Programme
 from .quantising import dithered
@@ -50,6 +50,7 @@ class MovieOutput:
                 f"{codec.title} needs an even size, and the frames are {programme.columns} x {programme.rows}; "
                 "choose another --codec"
             )
+        refuse_masters([path], programme.files())
         refuse_existing(path, overwrite)
         self._path, self._codec, self._programme, self._rate = path, codec, programme, programme.rate
         self._overwrite, self._dither, self._sound, self._segment = overwrite, dither, sound, segment

@@ -53,6 +53,10 @@ class Programme(ABC):
     def identity(self) -> dict[str, Any]:
         """Return what decides the result, so that a render that was stopped goes on with the same alone."""
 
+    @abstractmethod
+    def files(self) -> list[Path]:
+        """Return the files of all masters."""
+
     def sound(self) -> tuple[Path, Fraction] | None:
         """Return the file with the sound, and the time in it of the first frame; None where there is no one file."""
         return None
@@ -94,6 +98,10 @@ class MasterProgramme(Programme):
     def number(self, index: int) -> int:
         """Return the master's own number."""
         return self.master.number(self.first + index)
+
+    def files(self) -> list[Path]:
+        """Return the master's files."""
+        return self.master.files()
 
     def sound(self) -> tuple[Path, Fraction] | None:
         """Return the movie itself."""
@@ -188,6 +196,10 @@ class SheetProgramme(Programme):
     def number(self, index: int) -> int:
         """Return the place in the programme."""
         return index
+
+    def files(self) -> list[Path]:
+        """Return the files of the sheet's masters."""
+        return [path for master in self.masters.values() for path in master.files()]
 
     def sound(self) -> tuple[Path, Fraction] | None:
         """Return the movie where the programme is that one movie from its first frame on."""

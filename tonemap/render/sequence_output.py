@@ -8,7 +8,7 @@ from typing import Any
 from ..errors import TrimbenchError, WrongCall
 from ..media.oiio_output import CODE_FORMATS, SIGNAL_FORMATS, write_codes, write_signal
 from ..media.sequence import Numbering, is_pattern, numbering_of
-from ..media.whole_file import refuse_existing
+from ..media.whole_file import refuse_existing, refuse_masters
 from .manifest import Entry, Manifest, file_sha256, open_manifest
 from .programme import Programme
 from .quantising import dithered
@@ -41,6 +41,7 @@ class SequenceOutput:
         self._numbering: Numbering = numbering_of(path)
         self._programme, self._overwrite, self._dither = programme, overwrite, dither
         self._replaced: set[Path] = set()
+        refuse_masters(map(self._path, range(programme.count)), programme.files())
         job = {**programme.identity(), "format": ending, "dither": dither}
         manifest_path = path.parent / f"{self._numbering.before.rstrip('._-') or 'render'}.manifest.jsonl"
         self._is_resumed = manifest_path.exists() and not overwrite

@@ -29,9 +29,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(parsed: argparse.Namespace) -> int:
     """Read, render, draw, write."""
     from tonemap.media.oiio import read_picture
+    from tonemap.media.whole_file import refuse_masters
 
     from ..comparison import write_comparison
 
+    refuse_masters([parsed.output], [parsed.master])
     host = options.host_of(parsed)
     renditions = options.renditions_of(parsed, host) or list(starter_renditions())
     source = read_picture(parsed.master, options.wishes_of(parsed))

@@ -72,7 +72,9 @@ def rendition_of(parsed: argparse.Namespace, host: Host) -> Rendition:
 def _run_still(parsed: argparse.Namespace) -> int:
     from tonemap.media.oiio import read_picture
     from tonemap.media.oiio_output import write_codes, write_signal
+    from tonemap.media.whole_file import refuse_masters
 
+    refuse_masters([parsed.output], [parsed.master])
     host = options.host_of(parsed)
     rendition = rendition_of(parsed, host)
     source = read_picture(parsed.master, options.wishes_of(parsed))
