@@ -176,6 +176,14 @@ def test_hlg_system_gamma_matches_colour_science_where_bt2100_defines_it(peak):
     assert tf.hlg_system_gamma(peak) == pytest.approx(gamma_function_BT2100_HLG(peak), abs=1e-15)
 
 
+@pytest.mark.parametrize(
+    ("peak", "gamma"), [(100.0, 0.845907), (350.0, 1.023161), (399.0, 1.043724), (2001.0, 1.333301), (4000.0, 1.481185)]
+)
+def test_hlg_system_gamma_takes_the_extended_form_outside_400_to_2000(peak, gamma):
+    """Report BT.2390: 1.2 x 1.111^log2(Lw / 1000), worked out by hand; BT.2100-3, note 5f, ends at 400 and 2000."""
+    assert tf.hlg_system_gamma(peak) == pytest.approx(gamma, abs=5.1e-7)
+
+
 def test_hlg_oetf_inverse_matches_opencolorio_at_every_half_float(ocio, ocio_apply, half_floats):
     """OpenColorIO scales scene light by 3. Worst measured: 5.9e-8 relative, the rounding of its float32 table."""
     signal = half_floats(1.0)
