@@ -1,9 +1,13 @@
 """A movie as the output of a render: coded in segments that outlive a stop, and joined when all are whole."""
 
 import hashlib
+import secrets
 import shutil
 from collections import deque
+from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import contextmanager
+from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -23,6 +27,104 @@ SEGMENT = 120  # frames; a stop loses one segment at most
 WAITING = 3  # frames at most that wait for the encoder
 
 
+@dataclass(frozen=True)
+class SegmentCoder:
+    """Codes segments of a programme into a folder; can be sent to another process.
+
+    Attributes
+    ----------
+    segment : frames of each but the last
+    """
+
+    folder: Path
+    ending: str
+    codec: Codec
+    dither: bool
+    segment: int
+
+    @property
+    def takes_signal(self) -> bool:
+        """Whether it takes the R'G'B' signal, rather than code values."""
+        return not self.codec.is_rgb or self.dither
+
+    def segments(self, programme: Programme) -> list[range]:
+        """Return the frames of every segment."""
+        count = programme.count
+        return [range(first, min(first + self.segment, count)) for first in range(0, count, self.segment)]
+
+    def file(self, number: int) -> Path:
+        """Return the file of a segment."""
+        return self.folder / f"{number:05d}{self.ending}"
+
+    def begin(self, programme: Programme, number: int) -> "Segment":
+        """Begin a segment."""
+        return Segment(self, programme, number)
+
+
+class Segment:
+    """One segment while it is coded: under another name until it is whole."""
+
+    def __init__(self, coder: SegmentCoder, programme: Programme, number: int) -> None:
+        self._coder, self._programme = coder, programme
+        self._file, self._frames = coder.file(number), coder.segments(programme)[number]
+        self._coding = coding_for(coder.codec, programme.target)
+        self._hashes: list[str] = []
+        self._is_closed = False
+        self.lacks_pictures = False
+        part = self._file.with_name(f"{number:05d}.{secrets.token_hex(4)}.part{coder.ending}")
+        size = programme.columns, programme.rows
+        with _said(self._file, "the segment"):
+            self._writer = SegmentWriter(part, coder.codec, programme.target, size, programme.rate or Fraction(24))
+
+    def put(self, index: int, rendered: Any) -> None:
+        """Code a frame; None is black."""
+        planes = self._planes(index, rendered)
+        self.lacks_pictures |= rendered is None
+        digest = hashlib.sha256()
+        for plane in planes.components:
+            digest.update(np.ascontiguousarray(plane).tobytes())
+        self._hashes.append(digest.hexdigest())
+        with _said(self._file, f"frame {index}"):
+            self._writer.put(planes)
+
+    def finish(self) -> Entry:
+        """End the segment and give it its name."""
+        with _said(self._file, "the segment"):
+            self._writer.close()
+            self._is_closed = True
+            self._writer.path.replace(self._file)
+        return Entry(self._file.name, file_sha256(self._file), tuple(self._frames), tuple(self._hashes))
+
+    def give_up(self) -> None:
+        """Leave nothing of a segment that is not whole."""
+        if not self._is_closed:
+            self._writer.close()
+        self._writer.path.unlink(missing_ok=True)
+
+    def _planes(self, index: int, rendered: Any) -> Planes:
+        programme, target = self._programme, self._programme.target
+        if rendered is None:
+            rendered = np.zeros((programme.rows, programme.columns, 3), np.float32)
+            return planes_of_signal(rendered, self._coding)
+        if self._coder.codec.is_rgb:
+            codes = dithered(rendered, target, index) if self._coder.dither else rendered
+            return Planes((codes[..., 0], codes[..., 1], codes[..., 2]), self._coding)
+        return planes_of_signal(rendered, self._coding)
+
+
+@contextmanager
+def _said(path: Path, what: str) -> Iterator[None]:
+    """Say in one sentence what the library or the system refuses."""
+    try:
+        yield
+    except (OSError, ValueError) as fault:
+        reason = getattr(fault, "strerror", None) or fault
+        raise TrimbenchError(
+            f"{path}: {what} can't be coded or written: {reason}; make room or choose another --codec, and the same "
+            "command goes on from there"
+        ) from fault
+
+
 class MovieOutput:
     """Codes frames into segments in a folder beside the movie, '.NAME.render', and joins them at the end.
 
@@ -40,7 +142,7 @@ class MovieOutput:
         overwrite: bool = False,
         dither: bool = False,
         sound: tuple[Path, Fraction] | None = None,
-        segment: int = SEGMENT,
+        segment: int | None = None,
     ) -> None:
         if programme.rate is None:
             raise WrongCall("the master does not say its frames a second, and a movie needs them; give --rate")
@@ -52,25 +154,24 @@ class MovieOutput:
             )
         refuse_masters([path], programme.files())
         refuse_existing(path, overwrite)
-        self._path, self._codec, self._programme, self._rate = path, codec, programme, programme.rate
-        self._overwrite, self._dither, self._sound, self._segment = overwrite, dither, sound, segment
-        self._coding = coding_for(codec, programme.target)
-        self.takes_signal = not codec.is_rgb or dither
+        self._path, self._programme, self._rate = path, programme, programme.rate
+        self._overwrite, self._sound = overwrite, sound
         self._folder = path.with_name(f".{path.name}.render")
+        segment = segment or SEGMENT
+        self.coder = SegmentCoder(self._folder, path.suffix, codec, dither, segment)
+        self.takes_signal = self.coder.takes_signal
         job = {**programme.identity(), "codec": codec.title, "dither": dither, "segment": segment}
         self.manifest: Manifest = open_manifest(self._folder / "manifest.jsonl", job, overwrite)
         self._pool = ThreadPoolExecutor(1, thread_name_prefix="coding")
         self._waiting: deque[Future[None]] = deque()
-        self._writer: SegmentWriter | None = None
-        self._hashes: list[str] = []
-        self._lacks_pictures = False
+        self._segment: Segment | None = None
 
     def wanted(self) -> list[int]:
         """Return the frames of the segments that are not whole yet."""
         return [
             index
-            for number, frames in enumerate(self._segments())
-            if not self.manifest.holds(self._file(number))
+            for number, frames in enumerate(self.coder.segments(self._programme))
+            if not self.manifest.holds(self.coder.file(number))
             for index in frames
         ]
 
@@ -86,8 +187,8 @@ class MovieOutput:
             self._waiting.popleft().result()
         if not is_complete:
             return []
-        segments = list(self._segments())
-        files = [self._file(number) for number in range(len(segments))]
+        segments = self.coder.segments(self._programme)
+        files = [self.coder.file(number) for number in range(len(segments))]
         with whole_file(self._path, self._overwrite) as part:
             sound, start = self._sound or (None, Fraction(0))
             inner = part.with_name(f"{part.name}{self._path.suffix}")
@@ -114,65 +215,19 @@ class MovieOutput:
     def close(self) -> None:
         """Let the encoder end the frame in hand; a segment that is not whole is given up."""
         self._pool.shutdown(wait=True, cancel_futures=True)
-        if self._writer is not None:
-            self._writer.close()
-            self._writer.path.unlink(missing_ok=True)
-            self._writer = None
-
-    def _segments(self) -> list[range]:
-        count = self._programme.count
-        return [range(first, min(first + self._segment, count)) for first in range(0, count, self._segment)]
-
-    def _file(self, number: int) -> Path:
-        return self._folder / f"{number:05d}{self._path.suffix}"
+        if self._segment is not None:
+            self._segment.give_up()
+            self._segment = None
 
     def _code(self, index: int, rendered: Any) -> None:
-        number, place = divmod(index, self._segment)
-        frames = self._segments()[number]
+        number, place = divmod(index, self.coder.segment)
         if place == 0:
-            size = self._programme.columns, self._programme.rows
-            path = self._folder / f"{number:05d}.part{self._path.suffix}"
-            self._writer = self._opened(path, size)
-            self._hashes, self._lacks_pictures = [], False
-        if self._writer is None:
-            raise TrimbenchError(f"frame {index} begins no segment, and none was begun")
-        planes = self._planes(index, rendered)
-        self._lacks_pictures |= rendered is None
-        digest = hashlib.sha256()
-        for plane in planes.components:
-            digest.update(np.ascontiguousarray(plane).tobytes())
-        self._hashes.append(digest.hexdigest())
-        try:
-            self._writer.put(planes)
-            if index == frames[-1]:
-                self._writer.close()
-        except (OSError, ValueError) as fault:
-            raise TrimbenchError(
-                f"{self._path}: frame {index} can't be coded or written: {getattr(fault, 'strerror', None) or fault}; "
-                "make room or choose another --codec, and the same command goes on from there"
-            ) from fault
-        if index == frames[-1]:
-            file = self._file(number)
-            self._writer.path.replace(file)
-            self._writer = None
-            entry = Entry(file.name, file_sha256(file), tuple(frames), tuple(self._hashes))
-            if not self._lacks_pictures:
+            self._segment = self.coder.begin(self._programme, number)
+        if self._segment is None:
+            raise ValueError(f"frame {index} begins no segment, and none was begun")
+        self._segment.put(index, rendered)
+        if index == self.coder.segments(self._programme)[number][-1]:
+            entry = self._segment.finish()
+            if not self._segment.lacks_pictures:  # else it is made again when the render goes on
                 self.manifest.add(entry)
-
-    def _opened(self, path: Path, size: tuple[int, int]) -> SegmentWriter:
-        try:
-            return SegmentWriter(path, self._codec, self._programme.target, size, self._rate)
-        except (OSError, ValueError) as fault:
-            raise TrimbenchError(
-                f"{path}: can't be written: {getattr(fault, 'strerror', None) or fault}; choose another place"
-            ) from fault
-
-    def _planes(self, index: int, rendered: Any) -> Planes:
-        target = self._programme.target
-        if rendered is None:
-            rendered = np.zeros((self._programme.rows, self._programme.columns, 3), np.float32)
-            return planes_of_signal(rendered, self._coding)
-        if self._codec.is_rgb:
-            codes = dithered(rendered, target, index) if self._dither else rendered
-            return Planes((codes[..., 0], codes[..., 1], codes[..., 2]), self._coding)
-        return planes_of_signal(rendered, self._coding)
+            self._segment = None

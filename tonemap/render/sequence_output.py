@@ -2,12 +2,13 @@
 
 from collections import deque
 from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from ..errors import TrimbenchError, WrongCall
 from ..media.oiio_output import CODE_FORMATS, SIGNAL_FORMATS, write_codes, write_signal
-from ..media.sequence import Numbering, is_pattern, numbering_of
+from ..media.sequence import is_pattern, numbering_of
 from ..media.whole_file import refuse_existing, refuse_masters
 from .manifest import Entry, Manifest, file_sha256, open_manifest
 from .programme import Programme
@@ -15,6 +16,46 @@ from .quantising import dithered
 
 WRITERS = 2
 WAITING = 4  # frames at most that wait for a writer
+
+
+@dataclass(frozen=True)
+class FrameWriter:
+    """Writes single frames of a programme; can be sent to another process.
+
+    Attributes
+    ----------
+    pattern : 'sdr/scene.%04d.dpx'; the ending says the format
+    may_replace : whether files that are there already may be replaced
+    """
+
+    pattern: Path
+    dither: bool
+    may_replace: bool
+
+    @property
+    def is_signal(self) -> bool:
+        """Whether the format holds a floating-point signal."""
+        return self.pattern.suffix.lower() in SIGNAL_FORMATS
+
+    @property
+    def takes_signal(self) -> bool:
+        """Whether it takes the R'G'B' signal, rather than code values."""
+        return self.is_signal or self.dither
+
+    def path(self, programme: Programme, index: int) -> Path:
+        """Return the file of a frame."""
+        return numbering_of(self.pattern).path(programme.number(index))
+
+    def write(self, programme: Programme, index: int, rendered: Any) -> Entry:
+        """Write a frame, whole or not at all."""
+        path, target = self.path(programme, index), programme.target
+        timecode, rate = programme.timecode_at(index), programme.rate
+        if self.is_signal:
+            write_signal(path, rendered, target, overwrite=self.may_replace, timecode=timecode, rate=rate)
+        else:
+            codes = dithered(rendered, target, index) if self.dither else rendered
+            write_codes(path, codes, target, overwrite=self.may_replace, timecode=timecode, rate=rate)
+        return Entry(path.name, file_sha256(path), (index,), ())
 
 
 class SequenceOutput:
@@ -34,20 +75,21 @@ class SequenceOutput:
         if ending not in (*CODE_FORMATS, *SIGNAL_FORMATS):
             known = ", ".join((*CODE_FORMATS, *SIGNAL_FORMATS))
             raise WrongCall(f"{path}: sequences are written as {known}; change the ending")
-        self._is_signal = ending in SIGNAL_FORMATS
-        self.takes_signal = self._is_signal or dither
-        if self._is_signal and dither:
+        if ending in SIGNAL_FORMATS and dither:
             raise WrongCall(f"{path}: a floating-point signal is not rounded, so there is nothing to dither")
-        self._numbering: Numbering = numbering_of(path)
-        self._programme, self._overwrite, self._dither = programme, overwrite, dither
-        self._replaced: set[Path] = set()
-        refuse_masters(map(self._path, range(programme.count)), programme.files())
+        self._programme = programme
+        numbering = numbering_of(path)
+        outputs = (numbering.path(programme.number(index)) for index in range(programme.count))
+        refuse_masters(outputs, programme.files())
         job = {**programme.identity(), "format": ending, "dither": dither}
-        manifest_path = path.parent / f"{self._numbering.before.rstrip('._-') or 'render'}.manifest.jsonl"
-        self._is_resumed = manifest_path.exists() and not overwrite
-        if not self._is_resumed:
+        before = numbering.before
+        manifest_path = path.parent / f"{before.rstrip('._-') or 'render'}.manifest.jsonl"
+        is_resumed = manifest_path.exists() and not overwrite
+        self.writer = FrameWriter(path, dither, may_replace=overwrite or is_resumed)
+        self.takes_signal = self.writer.takes_signal
+        if not is_resumed:
             for index in range(programme.count):
-                refuse_existing(self._path(index), overwrite)
+                refuse_existing(self.writer.path(programme, index), overwrite)
         self.manifest: Manifest = open_manifest(manifest_path, job, overwrite)
         self._pool = ThreadPoolExecutor(WRITERS, thread_name_prefix="writing")
         self._waiting: deque[Future[Entry]] = deque()
@@ -65,7 +107,7 @@ class SequenceOutput:
         """
         wanted = []
         for index in range(self._programme.count):
-            path = self._path(index)
+            path = self.writer.path(self._programme, index)
             if path.exists() and path.name in self.manifest.entries:
                 if not self.manifest.holds(path):
                     raise TrimbenchError(
@@ -81,7 +123,7 @@ class SequenceOutput:
             return
         while len(self._waiting) >= WAITING:
             self.manifest.add(self._waiting.popleft().result())
-        self._waiting.append(self._pool.submit(self._write, index, rendered))
+        self._waiting.append(self._pool.submit(self.writer.write, self._programme, index, rendered))
 
     def finish(self, is_complete: bool) -> list[str]:
         """Wait for the writers."""
@@ -96,17 +138,3 @@ class SequenceOutput:
             if not future.cancelled() and future.exception() is None:
                 self.manifest.add(future.result())
         self._waiting.clear()
-
-    def _path(self, index: int) -> Path:
-        return self._numbering.path(self._programme.number(index))
-
-    def _write(self, index: int, rendered: Any) -> Entry:
-        path, target = self._path(index), self._programme.target
-        may_replace = self._overwrite or self._is_resumed
-        timecode, rate = self._programme.timecode_at(index), self._programme.rate
-        if self._is_signal:
-            write_signal(path, rendered, target, overwrite=may_replace, timecode=timecode, rate=rate)
-        else:
-            codes = dithered(rendered, target, index) if self._dither else rendered
-            write_codes(path, codes, target, overwrite=may_replace, timecode=timecode, rate=rate)
-        return Entry(path.name, file_sha256(path), (index,), ())

@@ -41,6 +41,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--rate", metavar="FPS", help="frames a second of a movie, where the master does not say them")
     group.add_argument("--dither", action="store_true", help="add noise of a code before rounding, the same every time")
     group.add_argument(
+        "--scheduler", metavar="ADDRESS", help="of a Dask cluster (tcp://HOST:PORT) whose workers render the chunks"
+    )
+    group.add_argument(
         "--compare-engines",
         metavar="N",
         type=int,

@@ -41,23 +41,32 @@ def run(parsed: argparse.Namespace) -> int:
     if parsed.compare_engines < 0:
         raise WrongCall(f"--compare-engines {parsed.compare_engines} is no number of frames; give 1 or more")
     host = options.host_of(parsed)
-    programme = _programme(parsed, host)
-    engine = options.engine_of(parsed.engine)
+    programme = programme_of(parsed, host)
+    if parsed.scheduler is not None and parsed.compare_engines:
+        raise WrongCall("--compare-engines renders on this machine; leave out --scheduler, or compare afterwards")
     output, path = _output(parsed, programme)
     bar = ProgressBar()
     with stop_asked() as is_stopped:
         try:
-            outcome = render(
-                programme,
-                output,
-                engine,
-                compare_every=parsed.compare_engines,
-                after_frame=bar.show,
-                is_stopped=is_stopped,
-            )
+            if parsed.scheduler is not None:
+                from .render_cluster import render_by_cluster
+
+                outcome = render_by_cluster(parsed, programme, output, bar.show, is_stopped)
+                title = f"the cluster at {parsed.scheduler}"
+            else:
+                engine = options.engine_of(parsed.engine)
+                title, every = engine.title, parsed.compare_engines
+                outcome = render(
+                    programme, output, engine, compare_every=every, after_frame=bar.show, is_stopped=is_stopped
+                )
         finally:
             bar.clear()
-    report = _report(programme, outcome, path, engine.title)
+    return _say(parsed, programme, outcome, path, title)
+
+
+def _say(parsed: argparse.Namespace, programme: Programme, outcome: Outcome, path: Path, engine: str) -> int:
+    """Print what was done, and return the exit status."""
+    report = _report(programme, outcome, path, engine)
     print(json.dumps(report, indent=2, ensure_ascii=False) if parsed.json else _sentences(report))
     for fault in report["faults"]:
         print(f"trimbench: frame {fault['frame']}: {fault['sentence']}", file=sys.stderr)
@@ -67,7 +76,8 @@ def run(parsed: argparse.Namespace) -> int:
     return 1 if outcome.faults else 0
 
 
-def _programme(parsed: argparse.Namespace, host: Host) -> Programme:
+def programme_of(parsed: argparse.Namespace, host: Host) -> Programme:
+    """Return what the user wants rendered."""
     from tonemap.media.master import open_master
     from tonemap.timecode import rate_of
     from tonemap.trim_sheet import load

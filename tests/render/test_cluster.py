@@ -1,0 +1,99 @@
+"""The same render on a real cluster of processes on this machine, one of them killed in the middle."""
+
+import os
+import signal
+import threading
+import time
+from pathlib import Path
+
+import pytest
+
+from tests.render.conftest import FRAMES, HOST, RENDITION
+from tonemap.errors import TrimbenchError
+from tonemap.media.master import open_master
+from tonemap.media.movie_output import codec_for
+from tonemap.reference import ReferenceEngine
+from tonemap.render import chunks
+from tonemap.render.job import render
+from tonemap.render.movie_output import MovieOutput
+from tonemap.render.programme import MasterProgramme
+from tonemap.render.sequence_output import SequenceOutput
+from viewer.commands import main
+
+
+@pytest.fixture
+def cluster():
+    """Start two workers, one process each; their folder for spilling is not used."""
+    from distributed import LocalCluster
+
+    with LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=50
+    ) as cluster:
+        yield cluster
+
+
+def words(film: Path, output: Path, cluster) -> list[str]:
+    words = ["render", str(film), "-o", str(output), "--engine", "reference", "--tone", "bt2390", "--gamut"]
+    return [*words, "gamut_clip", "--scheduler", cluster.scheduler_address]
+
+
+@pytest.mark.filterwarnings("ignore::ResourceWarning", "ignore::DeprecationWarning", "ignore::UserWarning")
+def test_a_cluster_gives_the_same_bytes_though_a_worker_is_killed(film, tmp_path, cluster, monkeypatch, capsys):
+    monkeypatch.setattr(chunks, "CHUNK", 2)
+    killed: list[int] = []
+
+    def kill() -> None:
+        while len(list((tmp_path / "o").glob("*.dpx"))) < 2:
+            time.sleep(0.005)
+        killed.append(next(iter(cluster.workers.values())).pid)
+        os.kill(killed[0], signal.SIGKILL)
+
+    killer = threading.Thread(target=kill)
+    killer.start()
+    assert main(words(film.path, tmp_path / "o/s.%04d.dpx", cluster)) == 0
+    killer.join()
+    assert killed
+    assert f"{FRAMES} of {FRAMES} frames" in capsys.readouterr().out
+    programme = MasterProgramme(open_master(film.path), RENDITION, HOST)
+    render(programme, SequenceOutput(tmp_path / "local/s.%04d.dpx", programme), ReferenceEngine())
+    for path in (tmp_path / "local").glob("*.dpx"):
+        assert path.read_bytes() == (tmp_path / "o" / path.name).read_bytes()
+    assert len((tmp_path / "o/s.manifest.jsonl").read_text().splitlines()) == 1 + FRAMES
+
+
+@pytest.mark.filterwarnings("ignore::ResourceWarning", "ignore::DeprecationWarning", "ignore::UserWarning")
+def test_a_movies_segments_are_coded_by_the_workers(film, tmp_path, cluster, monkeypatch):
+    from tests.render.conftest import decoded
+    from tonemap.render import movie_output
+
+    monkeypatch.setattr(movie_output, "SEGMENT", 6)
+    path = tmp_path / "o.mkv"
+    assert main(words(film.path, path, cluster)) == 0
+    programme = MasterProgramme(open_master(film.path), RENDITION, HOST)
+    local = tmp_path / "local.mkv"
+    render(programme, MovieOutput(local, codec_for(local, None), programme), ReferenceEngine())
+    for one, other in zip(decoded(path), decoded(local), strict=True):
+        for plane, same in zip(one, other, strict=True):
+            assert (plane == same).all()
+
+
+def test_a_scheduler_that_does_not_answer_is_one_sentence(film, tmp_path, monkeypatch, capsys):
+    from viewer.commands import render_cluster
+
+    monkeypatch.setattr(render_cluster, "PATIENCE", 0.5)
+    status = main(["render", str(film.path), "-o", str(tmp_path / "o/s.%04d.dpx"), "--scheduler", "tcp://127.0.0.1:9"])
+    assert status == 1
+    assert capsys.readouterr().err.startswith("trimbench: no scheduler answers at tcp://127.0.0.1:9 (")
+
+
+def test_a_worker_that_fails_says_why(film, tmp_path):
+    from concurrent.futures import ThreadPoolExecutor
+
+    programme = MasterProgramme(open_master(film.path), RENDITION, HOST)
+    output = SequenceOutput(tmp_path / "o/s.%04d.dpx", programme)
+
+    def fails(frames: list[int]) -> chunks.ChunkResult:
+        raise TrimbenchError(f"frame {frames[0]} can't be written: no room")
+
+    with ThreadPoolExecutor(1) as pool, pytest.raises(TrimbenchError, match="frame 0 can't be written: no room"):
+        chunks.render_on(pool, fails, output, programme)

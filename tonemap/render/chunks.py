@@ -1,0 +1,122 @@
+"""A render as a map over chunks of frames, behind the standard Executor interface: other processes, other machines.
+
+The workers write into the same folder as the one that asks, so the output lies where all of them reach it. The manifest
+is written by the one that asks alone.
+"""
+
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import Executor, Future, as_completed
+from dataclasses import dataclass
+from typing import Any
+
+from ..errors import TrimbenchError
+from ..parity import Engine
+from .job import Outcome
+from .manifest import Entry
+from .movie_output import MovieOutput, SegmentCoder
+from .programme import Programme, runs
+from .sequence_output import FrameWriter, SequenceOutput
+
+CHUNK = 24  # frames of numbered pictures
+
+
+@dataclass(frozen=True)
+class ChunkResult:
+    """What a worker made of a chunk: the files, and (number, sentence) of frames without a picture."""
+
+    frames: tuple[int, ...]
+    entries: tuple[Entry, ...]
+    faults: tuple[tuple[int, str], ...]
+
+
+def render_chunk(
+    programme: Programme, writer: FrameWriter | SegmentCoder, engine: Engine, frames: Sequence[int]
+) -> ChunkResult:
+    """Render the frames of one chunk; a segment of a movie, where the writer is a coder of those."""
+    segment = writer.begin(programme, frames[0] // writer.segment) if isinstance(writer, SegmentCoder) else None
+    entries: list[Entry] = []
+    faults: list[tuple[int, str]] = []
+    try:
+        for frame in programme.frames(frames):
+            rendered = None
+            if frame.fault is not None:
+                faults.append((programme.number(frame.index), frame.fault))
+            else:
+                chain = programme.chain_at(frame.index)
+                rendered = (engine.signal if writer.takes_signal else engine.codes)(frame.picture, chain)
+            if segment is not None:
+                segment.put(frame.index, rendered)
+            elif isinstance(writer, FrameWriter) and rendered is not None:
+                entries.append(writer.write(programme, frame.index, rendered))
+        if segment is not None:
+            entries.append(segment.finish())
+    except BaseException:
+        if segment is not None:
+            segment.give_up()
+        raise
+    return ChunkResult(tuple(frames), tuple(entries), tuple(faults))
+
+
+def chunks_of(output: SequenceOutput | MovieOutput, programme: Programme) -> list[list[int]]:
+    """Return what is still wanted in chunks: segments of a movie, runs of at most `CHUNK` numbered pictures."""
+    wanted = output.wanted()
+    if isinstance(output, MovieOutput):
+        missing = set(wanted)
+        return [list(frames) for frames in output.coder.segments(programme) if frames[0] in missing]
+    return [
+        list(range(start, min(start + CHUNK, last + 1)))
+        for first, last in runs(wanted)
+        for start in range(first, last + 1, CHUNK)
+    ]
+
+
+def render_on(
+    executor: Executor,
+    work: Callable[[list[int]], ChunkResult],
+    output: SequenceOutput | MovieOutput,
+    programme: Programme,
+    *,
+    after_frame: Callable[[int, int], None] = lambda done, count: None,
+    is_stopped: Callable[[], bool] = lambda: False,
+) -> Outcome:
+    """Render what is still wanted by the workers of an executor; what each sends back is noted at once.
+
+    Parameters
+    ----------
+    work : renders one chunk, in a worker; it is sent there
+    """
+    chunks = chunks_of(output, programme)
+    outcome = Outcome(kept=programme.count - sum(map(len, chunks)))
+    done = outcome.kept
+    pending = [executor.submit(work, chunk) for chunk in chunks]
+    try:
+        for future in _as_completed(pending):
+            result = future.result()
+            outcome.faults += result.faults
+            outcome.done += len(result.frames) - len(result.faults)
+            if not (isinstance(output, MovieOutput) and result.faults):
+                for entry in result.entries:
+                    output.manifest.add(entry)
+            done += len(result.frames)
+            after_frame(done, programme.count)
+            if is_stopped() and done < programme.count:
+                output.finish(is_complete=False)
+                return outcome
+        outcome.faults.sort()
+        outcome.notices = output.finish(is_complete=True)
+        outcome.is_complete = True
+    finally:
+        for future in pending:
+            future.cancel()
+        output.close()
+    return outcome
+
+
+def _as_completed(pending: Iterable[Future[Any]]) -> Iterable[Future[Any]]:
+    """Yield futures as they end; a cluster that is gone is said in one sentence."""
+    try:
+        yield from as_completed(pending)
+    except (OSError, RuntimeError) as fault:
+        raise TrimbenchError(
+            f"the workers are gone: {fault}; start them again, and the same command goes on"
+        ) from fault
