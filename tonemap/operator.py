@@ -119,7 +119,7 @@ class Choice:
 
     def checked(self, value: Any) -> str:
         """Return the option's name; raises WrongCall for an unknown one."""
-        if value not in self.options:
+        if not isinstance(value, str) or value not in self.options:
             raise WrongCall(f"{self.name} = {value!r} is not an option; {suggestion(str(value), list(self.options))}")
         return str(value)
 

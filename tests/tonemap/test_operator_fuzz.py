@@ -1,0 +1,196 @@
+"""The door, fuzzed: whatever an author declares or a user gives is taken and works, or is refused in one sentence."""
+
+import math
+import re
+import textwrap
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tonemap.declaration import check_declaration
+from tonemap.errors import TrimbenchError, WrongCall
+from tonemap.host import checked_value, evaluate_parameters, find_operators, glsl_arguments
+from tonemap.operator import Choice, Levels, Operator, Parameter, Switch
+
+HOST = find_operators()
+LEVELS = Levels(0.0, 1000.0, 0.0, 100.0)
+
+names = st.one_of(
+    st.from_regex(r"[a-z][a-z0-9_]{0,8}", fullmatch=True),
+    st.sampled_from(["light", "levels", "volume", "gl_x", "a__b", "", "Knee", "9a", "naïve", "x y"]),
+)
+numbers = st.one_of(st.floats(-1e4, 1e4), st.sampled_from([math.nan, math.inf, -math.inf, 0.0, 1e-40, 1e39]))
+values = st.one_of(numbers, st.integers(), st.booleans(), st.none(), st.text(max_size=6), st.just([1.0]), names)
+
+parameters = st.one_of(
+    st.builds(
+        Parameter,
+        name=names,
+        unit=st.just(""),
+        default=numbers,
+        minimum=numbers,
+        maximum=numbers,
+        help=st.just(""),
+        scale=st.sampled_from(["linear", "log", "stops", "cubic"]),
+    ),
+    st.builds(
+        Choice, name=names, default=names, options=st.dictionaries(names, st.just("way"), max_size=3), help=st.just("")
+    ),
+    st.builds(Switch, name=names, default=st.booleans(), help=st.just("")),
+)
+declarations = st.fixed_dictionaries(
+    {
+        "name": st.one_of(names, st.integers()),
+        "title": st.one_of(st.text(max_size=5), st.none()),
+        "kind": st.sampled_from(["tone", "gamut", "look", None]),
+        "source": st.one_of(st.text(max_size=5), st.none()),
+        "interface_version": st.sampled_from([1, 1, 1, 0, 2, "1", None]),
+        "parameters": st.one_of(st.lists(parameters, max_size=3).map(tuple), st.just([]), st.just(("slope",))),
+        "needs": st.one_of(st.just(()), st.sampled_from([("peak_nits",), ("loudness",), "peak_nits"])),
+        "derived": st.one_of(st.just(()), st.lists(names, max_size=2).map(tuple)),
+        "tables": st.one_of(st.just(()), st.lists(names, max_size=2).map(tuple)),
+    }
+)
+
+
+def check_sentence(fault: TrimbenchError, names: str = "") -> None:
+    """Fail unless a fault is one sentence, with the name in it that is asked for."""
+    text = str(fault)
+    assert 8 < len(text) < 400
+    assert "\n" not in text
+    assert "Traceback" not in text
+    assert names in text
+
+
+def operator_of(declared: dict[str, Any]) -> Operator:
+    def apply(self: Operator, light: np.ndarray, p: Any) -> np.ndarray:
+        return light
+
+    def derive(self: Operator, p: Any) -> dict[str, float]:
+        return dict.fromkeys(self.derived, 1.0)
+
+    def tabulate(self: Operator, p: Any) -> dict[str, np.ndarray]:
+        return {name: np.array([0.0, 1.0]) for name in self.tables}
+
+    members = {**declared, "apply": apply, "derive": derive, "tabulate": tabulate}
+    return type("Tried", (Operator,), members)()
+
+
+@settings(max_examples=400, deadline=None)
+@given(declarations)
+def test_a_declaration_works_or_is_refused_in_one_sentence(declared):
+    operator = operator_of(declared)
+    try:
+        check_declaration(operator)
+    except TrimbenchError as fault:
+        check_sentence(fault)
+        return
+    evaluated = evaluate_parameters(operator, {}, LEVELS)
+    arguments = glsl_arguments(operator, evaluated)
+    assert list(arguments) == [
+        *(parameter.name for parameter in operator.parameters), *operator.needs, *operator.derived, *operator.tables
+    ]  # fmt: skip
+    for kind, value in arguments.values():
+        if kind == "float":
+            assert np.isfinite(np.float32(value))
+    for parameter in operator.parameters:
+        assert checked_value(operator, parameter.name, parameter.default) == parameter.default
+
+
+@settings(max_examples=400, deadline=None)
+@given(st.data())
+def test_any_value_of_any_parameter_is_in_its_range_or_refused(data):
+    operator = HOST.get(data.draw(st.sampled_from(sorted(HOST.operators))))
+    known = [parameter.name for parameter in operator.parameters]
+    name = data.draw(st.one_of(st.sampled_from(known), names) if known else names)
+    value = data.draw(values)
+    volume = chain_volume() if operator.kind == "gamut" else None
+    try:
+        evaluated = evaluate_parameters(operator, {name: value}, LEVELS, volume)
+    except WrongCall as fault:
+        check_sentence(fault, operator.name)
+        return
+    parameter = next(item for item in operator.parameters if item.name == name)
+    result = getattr(evaluated, name)
+    if isinstance(parameter, Parameter):
+        low, high = np.float32(parameter.minimum), np.float32(parameter.maximum)
+        assert low <= result <= high
+    elif isinstance(parameter, Choice):
+        assert result in parameter.options
+    else:
+        assert isinstance(result, bool)
+    for kind, number in glsl_arguments(operator, evaluated).values():
+        assert kind != "float" or np.isfinite(np.float32(number))
+
+
+def chain_volume() -> Any:
+    from tonemap.encoding import Encoding
+    from tonemap.rendition import Rendition, chain_of
+
+    return chain_of(Rendition("any", "linear_scale"), Encoding("linear"), HOST).volume
+
+
+@settings(max_examples=60, deadline=None)
+@given(level=st.floats(0.0, 1.0), black=st.floats(0.0, 0.5), peak=st.floats(1.0, 4000.0), data=st.data())
+def test_every_operator_is_finite_at_any_levels_and_settings(level, black, peak, data):
+    """Light that decode can give, any levels of master and target, and any settings in their ranges."""
+    operator = HOST.get(data.draw(st.sampled_from(sorted(HOST.operators))))
+    chosen: dict[str, Any] = {}
+    for parameter in operator.parameters:
+        if isinstance(parameter, Parameter):
+            chosen[parameter.name] = data.draw(st.floats(parameter.minimum, parameter.maximum))
+        elif isinstance(parameter, Choice):
+            chosen[parameter.name] = data.draw(st.sampled_from(sorted(parameter.options)))
+        else:
+            chosen[parameter.name] = data.draw(st.booleans())
+    levels = Levels(0.01 * black, peak * (1.0 + 9.0 * level), black * min(1.0, 0.01 * peak), peak)
+    volume = chain_volume() if operator.kind == "gamut" else None
+    try:
+        evaluated = evaluate_parameters(operator, chosen, levels, volume)
+    except WrongCall as fault:
+        check_sentence(fault)
+        return
+    light = np.concatenate([np.zeros((1, 3)), np.random.default_rng(1).random((64, 3)) ** 4 * 10_000.0])
+    result = operator.apply(light, evaluated)
+    assert np.isfinite(result).all()
+    greys = operator.apply(np.repeat(np.geomspace(1e-3, 1e4, 50)[:, np.newaxis], 3, axis=1), evaluated)
+    assert greys.max() <= levels.target_peak * (1.0 + 1e-6)
+
+
+BROKEN = {
+    "bad_import": ("import no_such_module", r"No module named .no_such_module. \(.*bad_import\.py:1\)"),
+    "bad_syntax": ("def (:", r"bad_syntax\.py.*(invalid syntax|SyntaxError)"),
+    "bad_exit": ("raise SystemExit(3)", r"bad_exit\.py.*SystemExit"),
+    "bad_version": ("{head}\n    interface_version = 7\n{apply}", r"was made for operator interface 7"),
+    "bad_kind": ("{head}\n    kind = 'look'\n{apply}", r"its kind 'look' is neither 'tone' nor 'gamut'"),
+    "bad_nothing": ("x = 1", r"bad_nothing"),
+    "bad_parameters": ("{head}\n    parameters = ('slope')\n{apply}", r"its parameters are not a tuple"),
+    "bad_apply": ("{head}", r"it has no apply method"),
+}
+HEAD = """
+from tonemap.operator import Operator
+
+class Bad(Operator):
+    interface_version = 1
+    name, title, kind, source = "{name}", "Bad", "tone", "a test"
+"""
+APPLY = "    def apply(self, light, p):\n        return light\n"
+
+
+@pytest.mark.parametrize("name", BROKEN)
+def test_each_kind_of_broken_file_costs_only_itself_and_is_one_sentence(name, tmp_path: Path):
+    text, sentence = BROKEN[name]
+    text = text.replace("{head}", HEAD.replace("{name}", name)).replace("{apply}", APPLY)
+    (tmp_path / f"{name}.py").write_text(textwrap.dedent(text))
+    (tmp_path / f"{name}.glsl").write_text(f"vec3 {name}(vec3 light, Levels levels) {{ return light; }}\n")
+    host = find_operators([tmp_path])
+    with pytest.raises(TrimbenchError) as caught:
+        host.get(name)
+    check_sentence(caught.value)
+    assert re.search(sentence, str(caught.value)), caught.value
+    assert host.get("knee").name == "knee"
+    assert name not in host.operators
