@@ -124,6 +124,10 @@ def _opened(path: Path) -> Iterator[Any]:
     if source is None:
         kind = "a picture" if expected is None else title_of(expected)
         reason = TrimbenchError(oiio.geterror())  # taken in any case: what is left there is printed at exit
+        from .master import MOVIE_ENDINGS
+
+        if path.suffix.lower() in MOVIE_ENDINGS:
+            raise WrongCall(f"{path}: this is a movie, and a still picture is asked for; export the frame as a still")
         raise TrimbenchError(
             f"{path}: can't be read as {kind}: it is damaged, cut short or of another kind; export it again"
         ) from reason
