@@ -78,7 +78,7 @@ class Bt2446C(Operator):
             "log_gain": log_gain,
             "log_shift": log_shift,
             "log_offset": log_offset,
-            "top_gain": min(target / top, 1.0) if p.top == "scale" else 1.0,
+            "top_gain": target / top if p.top == "scale" else 1.0,
         }
 
     def apply(self, light: Array, p: Values) -> Array:
