@@ -1,7 +1,10 @@
 """The program around its verbs: help, errors, exit statuses; and the verbs that need no picture."""
 
 import json
+import os
 import re
+import subprocess
+import sys
 
 import numpy as np
 import pytest
@@ -60,6 +63,15 @@ def test_a_fault_of_the_program_is_one_sentence_and_a_traceback_on_demand(trimbe
     assert outcome.status == 1
     assert outcome.err == ("trimbench: an error in the program (ZeroDivisionError: by nothing); --debug shows where\n")
     assert "Traceback" in trimbench("operators", "list", "--debug").err
+
+
+def test_a_terminal_without_our_signs_costs_the_sign_and_not_the_work(tmp_path, master):
+    """'cd/m\u00b2' and the arrow between levels can't be said in ASCII."""
+    words = [sys.executable, "-m", "viewer", "render", master, "-o", tmp_path / "sdr.tif", "--engine", "reference"]
+    environment = {**os.environ, "PYTHONIOENCODING": "ascii"}
+    done = subprocess.run(words, env=environment, capture_output=True, check=False)
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert b"peak 100 cd/m?\n" in done.stdout
 
 
 def test_stopping_by_hand_is_said(trimbench, monkeypatch):

@@ -5,6 +5,7 @@ import importlib
 import sys
 import traceback
 from collections.abc import Sequence
+from io import TextIOWrapper
 from typing import NoReturn
 
 from tonemap import __version__
@@ -34,6 +35,9 @@ class Parser(argparse.ArgumentParser):
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one verb; returns the exit status: 0, 1 for work that failed, 2 for a wrong call."""
     words = list(sys.argv[1:] if arguments is None else arguments)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a terminal without our signs costs the sign, not the work
     try:
         return _run(words)
     except TrimbenchError as fault:
