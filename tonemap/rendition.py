@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,6 +14,10 @@ from .encoding import Encoding, sdr_target
 from .host import Host, evaluate_parameters, find_operators
 from .operator import GAMUT, TONE, Levels, Operator, ParameterValue, Statistics, Values, Volume
 from .picture import Picture
+from .statistics import measure_frames
+
+if TYPE_CHECKING:
+    from .media.master import Master
 
 Settings = Mapping[str, ParameterValue]
 
@@ -104,10 +109,26 @@ def chain_on(rendition: Rendition, picture: Picture, host: Host | None = None) -
     return chain_of(rendition, picture.encoding, host, needed_statistics(rendition, picture, host))
 
 
+def chain_over(rendition: Rendition, master: "Master", first: int, last: int, host: Host) -> Chain:
+    """Prepare a rendition for frames first..last of a master, measured together if one of its operators needs it.
+
+    Raises
+    ------
+    TrimbenchError
+        When a name or a value is wrong, or no frame can be measured.
+    """
+    statistics = measure_frames(master, first, last) if needs_of(rendition, host) else None
+    return chain_of(rendition, master.encoding, host, statistics)
+
+
 def needed_statistics(rendition: Rendition, picture: Picture, host: Host) -> Statistics | None:
     """Return the statistics of a picture, measured once, if an operator of the rendition needs any; else None."""
-    is_needed = host.get(rendition.tone, TONE).needs or host.get(rendition.gamut, GAMUT).needs
-    return picture.statistics if is_needed else None
+    return picture.statistics if needs_of(rendition, host) else None
+
+
+def needs_of(rendition: Rendition, host: Host) -> tuple[str, ...]:
+    """Return the statistics that the operators of a rendition need."""
+    return (*host.get(rendition.tone, TONE).needs, *host.get(rendition.gamut, GAMUT).needs)
 
 
 def _float32_adjustments(adjustments: InputAdjustments) -> InputAdjustments:

@@ -4,10 +4,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from .errors import TrimbenchError
 from .operator import Levels, Statistics
 
 if TYPE_CHECKING:
     from .measure.light_levels import AreaLevels
+    from .media.master import Master
     from .picture import Picture
 
 SMALLEST = 0.001
@@ -19,6 +21,32 @@ def measure_statistics(picture: "Picture") -> Statistics:
     from .measure.frame import tally_frame
 
     return statistics_of(tally_frame(picture).levels.full)
+
+
+def measure_frames(master: "Master", first: int, last: int) -> Statistics:
+    """Measure all frames first..last of a master together, as those of a shot; ones that can't be read are left out.
+
+    Raises
+    ------
+    TrimbenchError
+        When none of them can be read.
+    WrongCall
+        When there are no such frames.
+    """
+    from .measure.frame import measure_frame
+    from .measure.light_levels import levels_of
+    from .measure.light_tally import LightTally
+    from .media.ahead import ahead
+
+    tally, fault = LightTally(), None
+    for frame in ahead(master.frames(first, min(last, master.count - 1))):
+        if frame.content is None:
+            fault = fault or frame.fault
+        else:
+            tally.merge(measure_frame(frame.content, gamuts=(), encoding=frame.encoding).tally.full)
+    if not tally.pixels:
+        raise TrimbenchError(f"{master.facts.path}: no frame can be measured for the operator that needs it: {fault}")
+    return statistics_of(levels_of(tally))
 
 
 def statistics_of(levels: "AreaLevels") -> Statistics:

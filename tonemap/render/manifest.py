@@ -73,7 +73,8 @@ def open_manifest(path: Path, job: dict[str, Any], overwrite: bool = False) -> M
     manifest = Manifest(path, job)
     if path.exists() and not overwrite:
         known, entries = _read(path)
-        if known != json.loads(json.dumps(job)):
+        job = json.loads(json.dumps(job))
+        if known != job:
             differs = ", ".join(sorted(key for key in {*known, *job} if known.get(key) != job.get(key)))
             raise TrimbenchError(
                 f"{path}: another render was begun here ({differs or 'job'} differ); choose another place, or give "

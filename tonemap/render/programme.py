@@ -11,11 +11,13 @@ from ..encoding import Encoding
 from ..errors import TrimbenchError, WrongCall
 from ..host import Host
 from ..media.master import MOVIE, Frame, Master
-from ..rendition import Chain, Rendition, chain_of
+from ..operator import Statistics
+from ..rendition import Chain, Rendition, chain_of, chain_over, needs_of
 from ..settings import settings_of
 from ..sheet_masters import open_entry
+from ..statistics import measure_frames
 from ..timecode import frames_of, is_drop, text_of
-from ..trim_sheet import TrimSheet
+from ..trim_sheet import Piece, TrimSheet
 
 
 class Programme(ABC):
@@ -70,7 +72,7 @@ class Programme(ABC):
 
 
 class MasterProgramme(Programme):
-    """A master, or a part of it, with one rendition."""
+    """A master, or a part of it, with one rendition; statistics that it needs are those of the frames together."""
 
     def __init__(
         self, master: Master, rendition: Rendition, host: Host, first: int = 0, last: int | None = None
@@ -80,7 +82,7 @@ class MasterProgramme(Programme):
         master.frames(first, last)  # says here what is wrong with the numbers
         self.master, self.first, self.count = master, first, last - first + 1
         self.rows, self.columns, self.rate = facts.rows, facts.columns, facts.rate
-        self.chain = chain_of(rendition, master.encoding, host)
+        self.chain = chain_over(rendition, master, first, last, host)
         self.target = self.chain.rendition.target
         self.timecode = facts.timecode
         self.timecode = self.timecode_at(first)
@@ -113,6 +115,7 @@ class MasterProgramme(Programme):
     def identity(self) -> dict[str, Any]:
         """Return master, frames and rendition."""
         return {
+            **statistics_identity(self.chain.statistics),
             "master": str(self.master.facts.path.resolve()),
             "encoding": self.master.encoding.title,
             "frames": [self.first, self.first + self.count - 1],
@@ -123,7 +126,10 @@ class MasterProgramme(Programme):
 
 @dataclass
 class SheetProgramme(Programme):
-    """A whole trim sheet: its shots, each with its rendition, and the masters that they come from."""
+    """A whole trim sheet: its shots, each with its rendition, and the masters that they come from.
+
+    Statistics that a rendition needs are those of its whole shot, or of what lies between two shots.
+    """
 
     sheet: TrimSheet
     host: Host
@@ -152,6 +158,7 @@ class SheetProgramme(Programme):
         if self.timecode is None and self._pieces[0].source == 0:
             self.timecode = first.timecode
         self._chains: dict[int, tuple[Rendition, Chain]] = {}
+        self._statistics: dict[int, Statistics] = {}
         targets = {self.chain_at(piece.first).rendition.target for piece in self._pieces if piece.master is not None}
         if len(targets) > 1:
             raise WrongCall("the shots' renditions have different targets; a render has one: give them the same")
@@ -189,9 +196,19 @@ class SheetProgramme(Programme):
         rendition = self.sheet.rendition_at(at, self.host)
         known = self._chains.get(piece.first)
         if known is None or known[0] != rendition:
-            chain = chain_of(rendition, self.masters[piece.master.name].encoding, self.host)
+            encoding = self.masters[piece.master.name].encoding
+            chain = chain_of(rendition, encoding, self.host, self._statistics_of(piece, rendition))
             known = self._chains[piece.first] = rendition, chain
         return known[1]
+
+    def _statistics_of(self, piece: Piece, rendition: Rendition) -> Statistics | None:
+        """Return the statistics of a piece, measured once, if its rendition needs any and it has a frame; else None."""
+        if piece.master is None or not needs_of(rendition, self.host):
+            return None
+        master, last = self.masters[piece.master.name], piece.source + piece.last - piece.first
+        if piece.first not in self._statistics and piece.source < master.count:
+            self._statistics[piece.first] = measure_frames(master, piece.source, last)
+        return self._statistics.get(piece.first)
 
     def number(self, index: int) -> int:
         """Return the place in the programme."""
@@ -214,6 +231,7 @@ class SheetProgramme(Programme):
             "masters": {name: str(master.facts.path.resolve()) for name, master in self.masters.items()},
             "pieces": [
                 {
+                    **statistics_identity(self._statistics.get(piece.first)),
                     "frames": [piece.first, piece.last],
                     "master": piece.master.name,
                     "source": piece.source,
@@ -230,7 +248,7 @@ class SheetProgramme(Programme):
         }
 
 
-def _changes(piece: Any) -> bool:
+def _changes(piece: Piece) -> bool:
     return piece.shot is not None and bool(piece.shot.changes_inside)
 
 
@@ -238,6 +256,11 @@ def rendition_identity(rendition: Rendition, host: Host) -> dict[str, Any]:
     """Return operators, settings and target of a rendition; its name decides nothing."""
     settings = dict(settings_of(rendition, host))
     return {"tone": rendition.tone, "gamut": rendition.gamut, "settings": settings, "target": rendition.target.title}
+
+
+def statistics_identity(statistics: Statistics | None) -> dict[str, Any]:
+    """Return what was measured for operators that need it; nothing where nothing was."""
+    return {} if statistics is None else {"statistics": dict(vars(statistics))}
 
 
 def runs(wanted: Sequence[int]) -> Iterator[tuple[int, int]]:

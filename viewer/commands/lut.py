@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from tonemap.errors import TrimbenchError, WrongCall
-from tonemap.rendition import Chain, Rendition, chain_of
+from tonemap.rendition import Chain, Rendition
 from tonemap.settings import settings_of
 
 from . import options
@@ -69,7 +69,7 @@ def run(parsed: argparse.Namespace) -> int:
     if len(renditions) > 1:
         raise WrongCall("lut takes one rendition, and several --tone were given; call it once for each")
     source = source_of(parsed)
-    chain = chain_of(renditions[0], source.lut_input.encoding, host)
+    chain = source.chain(renditions[0], host)
     job = _Job(parsed, ending, source, chain, options.engine_of(parsed.engine))
     report = job.report(job.chosen())
     print(json.dumps(report, indent=2, ensure_ascii=False) if parsed.json else "\n".join(_lines(report)))

@@ -5,8 +5,11 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from tonemap.errors import TrimbenchError, WrongCall
+from tonemap.host import Host
 from tonemap.lut_input import WORDS, LutInput, input_for, input_named
 from tonemap.picture import Picture
+from tonemap.rendition import Chain, Rendition, chain_of, needs_of
+from tonemap.statistics import measure_frames
 
 from . import options
 
@@ -22,6 +25,8 @@ class Source:
     ----------
     picture : the frame to measure on; None where there is none
     label : what the user calls the frame
+    master, span : the first and the last frame of the master that are measured for operators that need it: the shot's,
+        the one that was named, or all; None where there are none
     notices : sentences about what was assumed or left out
     """
 
@@ -29,6 +34,18 @@ class Source:
     picture: Picture | None = None
     label: str | None = None
     notices: tuple[str, ...] = ()
+    master: Any = None
+    span: tuple[int, int] | None = None
+
+    def chain(self, rendition: Rendition, host: Host) -> Chain:
+        """Prepare a rendition; raises WrongCall where its operators need a frame to be measured and there is none."""
+        statistics = None
+        if self.span is None:
+            options.refuse_needs([rendition], host)
+        elif needs_of(rendition, host):
+            options.tell_needs([rendition], host, self.span)
+            statistics = measure_frames(self.master, *self.span)
+        return chain_of(rendition, self.lut_input.encoding, host, statistics)
 
 
 def source_of(parsed: argparse.Namespace) -> Source:
@@ -49,11 +66,15 @@ def source_of(parsed: argparse.Namespace) -> Source:
     return Source(lut_input, notices=(ON_GRID_ALONE,))
 
 
-def _of_master(parsed: argparse.Namespace, master: Any, number: int | None, index: int | None = None) -> Source:
+def _of_master(
+    parsed: argparse.Namespace, master: Any, number: int | None, index: int | None = None, shot: Any = None
+) -> Source:
     """Take the input of a master, and one frame: that of a number, of a place, or the one in the middle."""
     facts = master.facts
+    span = (0, master.count - 1)
     if number is not None:
         index = master.index(number)
+        span = index, index
     elif index is None:
         index = (master.count - 1) // 2
     frame = next(iter(master.frames(index, index)))
@@ -62,7 +83,9 @@ def _of_master(parsed: argparse.Namespace, master: Any, number: int | None, inde
         lut_input = input_for(encoding, facts.stored)
     else:
         lut_input = input_named(parsed.input, encoding.peak, encoding.black)
-    return Source(lut_input, frame.picture, frame.name, tuple(facts.notices))
+    if shot is not None:
+        span = shot.source_first, shot.source_first + shot.count - 1
+    return Source(lut_input, frame.picture, frame.name, tuple(facts.notices), master, span)
 
 
 def _of_sheet(parsed: argparse.Namespace, sheet: Any) -> Source:
@@ -88,8 +111,9 @@ def _of_sheet(parsed: argparse.Namespace, sheet: Any) -> Source:
         known = entry.encoding
         lut_input = input_named(parsed.input, known.peak, known.black) if parsed.input else input_for(known)
         return Source(lut_input, notices=(*notices, str(fault), ON_GRID_ALONE))
-    source = _of_master(parsed, master, parsed.frame, index)
-    return replace(source, notices=(*notices, *source.notices))
+    source = _of_master(parsed, master, parsed.frame, index, shot)
+    span = None if sheet.shots and shot is None else source.span  # each shot has its own statistics
+    return replace(source, notices=(*notices, *source.notices), span=span)
 
 
 def _refuse_words_of_a_master(parsed: argparse.Namespace) -> None:

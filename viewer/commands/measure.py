@@ -140,22 +140,30 @@ def session_of(parsed: argparse.Namespace) -> Any:
     from tonemap.measure.profile import load_profile
     from tonemap.measure.session import Plan, Session
     from tonemap.media.master import open_master
-    from tonemap.rendition import chain_of
+    from tonemap.rendition import chain_over
 
     profile = load_profile(parsed.profile) if parsed.profile else None
     patches, area = tuple(_patch(text) for text in parsed.patch), _area(parsed.area)
     host = options.host_of(parsed) if options.says_renditions(parsed) else None
     renditions = options.renditions_of(parsed, host) if host else []
     if parsed.master is None:
-        master, first, last, of_shot = _from_sheet(parsed)
-        patches += of_shot
+        master, first, last, shot = _from_sheet(parsed)
+        patches += shot.patches if shot else ()
     else:
+        shot = None
         master = open_master(
             parsed.master, options.wishes_of(parsed), as_sequence=parsed.sequence, matrix=parsed.matrix
         )
         first, last = options.frames_range(parsed.frames, master)
     master.frames(first, last, parsed.step)  # says here what is wrong with the numbers
-    chains = [chain_of(rendition, master.encoding, host) for rendition in renditions]
+    if renditions and host:
+        span = (first, last) if shot is None else (shot.source_first, shot.source_first + shot.count - 1)
+        if parsed.sheet is not None and shot is None and options.sheet_of(parsed).shots:
+            options.refuse_needs(renditions, host)
+        options.tell_needs(renditions, host, span)
+        chains = [chain_over(rendition, master, span[0], span[1], host) for rendition in renditions]
+    else:
+        chains = []
     patch_frame = None if parsed.patch_frame is None else master.index(parsed.patch_frame)
     plan = Plan(
         first, last, parsed.step, area, profile, patches, parsed.find_skin, patch_frame, parsed.against, parsed.below
@@ -163,8 +171,8 @@ def session_of(parsed: argparse.Namespace) -> Any:
     return Session(master, plan, chains, options.engine_of(parsed.engine) if chains else None)
 
 
-def _from_sheet(parsed: argparse.Namespace) -> tuple[Any, int, int, tuple[Any, ...]]:
-    """Open the master of the sheet or of its shot; of a shot, also give its frames and its patches."""
+def _from_sheet(parsed: argparse.Namespace) -> tuple[Any, int, int, Any]:
+    """Open the master of the sheet or of its shot; returns it, the frames to measure, and the shot or None."""
     from tonemap.sheet_masters import open_entry
 
     sheet = options.sheet_of(parsed)
@@ -173,8 +181,8 @@ def _from_sheet(parsed: argparse.Namespace) -> tuple[Any, int, int, tuple[Any, .
     parsed.master = sheet.path_of(entry)
     master = open_entry(sheet, entry)
     if shot is None or parsed.frames:
-        return (master, *options.frames_range(parsed.frames, master), shot.patches if shot else ())
-    return master, shot.source_first, shot.source_first + shot.count - 1, shot.patches
+        return (master, *options.frames_range(parsed.frames, master), shot)
+    return master, shot.source_first, shot.source_first + shot.count - 1, shot
 
 
 def _area(text: str | None) -> Any:

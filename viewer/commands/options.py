@@ -114,6 +114,36 @@ def host_of(parsed: argparse.Namespace, reads_all: bool = False) -> Host:
     return host
 
 
+def tell_needs(renditions: list[Rendition], host: Host, span: tuple[int, int] | None) -> None:
+    """Say on standard error that frames are measured first, where an operator of a rendition needs it.
+
+    Parameters
+    ----------
+    span : the first and the last of the frames; None for those of every shot of a trim sheet
+    """
+    import sys
+
+    from tonemap.rendition import needs_of
+
+    needing = [rendition.name for rendition in renditions if needs_of(rendition, host)]
+    if needing and (span is None or span[1] > span[0]):
+        frames = f"{span[1] - span[0] + 1} frames" if span else "the frames of every shot"
+        print(f"trimbench: {frames} are measured first, which '{needing[0]}' needs", file=sys.stderr)
+
+
+def refuse_needs(renditions: list[Rendition], host: Host) -> None:
+    """Raise WrongCall where an operator needs the statistics of a frame or a shot, and none is named."""
+    from tonemap.rendition import needs_of
+
+    for rendition in renditions:
+        needs = dict.fromkeys(needs_of(rendition, host))
+        if needs:
+            raise WrongCall(
+                f"rendition '{rendition.name}' needs {', '.join(needs)} of a frame or a shot, and none is named; "
+                "name a master, or a shot of the trim sheet with --shot"
+            )
+
+
 def sheet_of(parsed: argparse.Namespace) -> Any:
     """Return the trim sheet that the user named, or None; raises WrongCall where a word needs one."""
     if parsed.sheet is None:

@@ -87,10 +87,14 @@ def programme_of(parsed: argparse.Namespace, host: Host) -> Programme:
     if parsed.master.suffix.lower() == SHEET_ENDING:
         if options.says_renditions(parsed) or parsed.frames:
             raise WrongCall(f"{parsed.master}: a trim sheet says which rendition each shot takes; leave the others out")
-        return SheetProgramme(load(parsed.master), host)
+        sheet = load(parsed.master)
+        pieces = [piece for piece in sheet.pieces() if piece.master is not None]
+        options.tell_needs([sheet.rendition_at(piece.first, host) for piece in pieces], host, None)
+        return SheetProgramme(sheet, host)
     rendition = rendition_of(parsed, host)
     master = open_master(parsed.master, options.wishes_of(parsed), as_sequence=parsed.sequence, matrix=parsed.matrix)
     first, last = options.frames_range(parsed.frames, master)
+    options.tell_needs([rendition], host, (first, last))
     programme = MasterProgramme(master, rendition, host, first, last)
     if parsed.rate is not None:
         programme.rate = rate_of(parsed.rate)
