@@ -4,12 +4,15 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from . import transfer as tf
 from .arrays import Array, Codes
 from .colorimetry import conversion_matrix, convert, primaries_named
 from .errors import WrongCall, suggestion
 from .signal_range import FULL, RANGES, expand, quantise, scale_and_offset
+
+Flags = NDArray[np.bool_]
 
 TRANSFERS = {
     "pq": "PQ (ST 2084)",
@@ -25,6 +28,9 @@ GAMMAS = {"gamma2.2": 2.2, "gamma2.4": 2.4, "gamma2.6": 2.6}
 
 LIGHT_CEILING = 65504.0
 """Light above this, +Inf included, is read as this: in cd/m2, the largest half-float, beyond any display."""
+
+NEGATIVE_NITS = 1e-4
+"""Negative light of this size, in cd/m2, is black by any measure: arithmetic and noise leave it."""
 
 # Recommendation ITU-T H.273, Tables 2 and 3. Transfer 1, 6, 14 and 15 are one camera curve, shown on a BT.1886 display.
 CICP_PRIMARIES = {1: "bt709", 9: "bt2020", 11: "p3-dci", 12: "p3-d65"}
@@ -173,6 +179,28 @@ def decode(samples: Array | Codes, encoding: Encoding) -> Array:
     if encoding.primaries != "bt2020":
         light = convert(light, conversion_matrix(encoding.primaries, "bt2020"))
     return np.clip(light, 0.0, LIGHT_CEILING)
+
+
+def odd_pixels(samples: Array | Codes, encoding: Encoding) -> tuple[Flags, Flags, Flags]:
+    """Return which pixels hold something of which `decode` makes other light than the samples say.
+
+    Parameters
+    ----------
+    samples : floating-point signal or linear values (..., 3)
+
+    Returns
+    -------
+    three arrays (...) of bool
+        NaN; an infinity and no NaN; light below -`NEGATIVE_NITS` in a component of BT.2020, and neither of the others.
+    """
+    is_nan: Flags = np.asarray(np.isnan(samples).any(axis=-1))
+    is_infinite: Flags = np.isinf(samples).any(axis=-1) & ~is_nan
+    with np.errstate(invalid="ignore"):
+        light = _light_of_signal(samples.astype(np.float64), encoding)
+    if encoding.primaries != "bt2020":
+        light = convert(light, conversion_matrix(encoding.primaries, "bt2020"))
+    is_negative: Flags = (light < -NEGATIVE_NITS).any(axis=-1) & ~is_nan & ~is_infinite
+    return is_nan, is_infinite, is_negative
 
 
 def _light_of_signal(signal: Array, encoding: Encoding) -> Array:

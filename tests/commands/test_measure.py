@@ -1,5 +1,6 @@
 """trimbench measure: figures whose answer is arithmetic, faults named, and an interruption that changes nothing."""
 
+import argparse
 import json
 import os
 import pty
@@ -27,7 +28,8 @@ from tonemap.media.oiio_output import write_codes, write_signal
 from tonemap.reference import ReferenceEngine
 from tonemap.rendition import Rendition, chain_of
 from tonemap.transfer import pq_eotf_inverse
-from viewer.commands.measure import _Progress
+from viewer.commands.measure import _Progress, add_arguments, session_of
+from viewer.commands.measure_plots import plot_names
 
 LINEAR = Encoding("linear", "bt2020")
 PQ = Encoding("pq", "bt2020", "narrow", 10)
@@ -101,6 +103,11 @@ def test_json_has_the_same_figures_for_a_script(trimbench, toy):
         "area is": "the whole frame",
         "faults": [],
         "fault frames": "",
+        "odd samples": {
+            "pixels": dict.fromkeys(("nan", "infinite", "negative"), 0),
+            "frames": dict.fromkeys(("nan", "infinite", "negative"), ""),
+            "sentences": [],
+        },
     }
     assert (report["master"]["kind"], report["master"]["frames"], report["passes"]) == ("still", 1, True)
     assert (report["profile"], report["flash"], report["renditions"]) == (None, None, [])
@@ -438,6 +445,55 @@ def test_plots_leave_out_the_bars_and_say_so(trimbench, tmp_path, monkeypatch):
         assert shown[name].keywords["look"].is_paper
 
 
+def test_a_file_in_place_of_the_folder_of_plots_is_refused_first(trimbench, toy, monkeypatch):
+    monkeypatch.delattr("tonemap.measure.session.Session.run")
+    outcome = trimbench("measure", toy, "--plots", toy)
+    assert (outcome.status, outcome.err) == (1, f"trimbench: {toy}: this is a file; give a folder for the plots\n")
+
+
+def test_samples_that_are_no_light_are_counted_and_said(trimbench, tmp_path):
+    picture = np.full((10, 10, 3), 50.0)
+    picture[0, 0] = picture[0, 1, 1] = np.nan
+    picture[0, 2, 0], picture[0, 3, 2] = np.inf, -np.inf
+    picture[1, :4, 0] = -1.0
+    picture[2, :4, 0] = -5e-5  # black by any measure
+    write_signal(tmp_path / "a.exr", picture, LINEAR)
+    sentences = [
+        "2 pixels (2 %) hold NaN, which is no number, and measured as black",
+        "2 pixels (2 %) hold an infinity, measured as the most light there is, or as black where it is negative",
+        "4 pixels (4 %) hold negative light, below -0.0001 cd/m\u00b2 in BT.2020, and measured as 0 in that channel",
+    ]
+    outcome = trimbench("measure", tmp_path / "a.exr")
+    assert outcome.status == 0
+    assert [line for line in outcome.out.splitlines() if "CAUTION" in line] == [f"CAUTION: {s}" for s in sentences]
+    odd = json.loads(trimbench("measure", tmp_path / "a.exr", "--json").out)["measured"]["odd samples"]
+    assert odd["pixels"] == {"nan": 2, "infinite": 2, "negative": 4}
+    assert odd["sentences"] == sentences
+
+    for number in range(1, 4):
+        write_signal(tmp_path / f"b.{number}.exr", np.full((4, 4, 3), np.nan if number == 2 else 1.0), LINEAR)
+    outcome = trimbench("measure", tmp_path / "b.#.exr")
+    assert "16 pixels (33.3 %) hold NaN, which is no number, and measured as black, in frames 2\n" in outcome.out
+
+
+def test_a_patch_has_its_clipping_by_channels_and_its_differences(trimbench, tmp_path):
+    """Arithmetic: of the patch's ten pixels one, two and four have one, two and three channels at the peak of 1000."""
+    picture = np.full((1, 10, 3), 50.0)
+    picture[0, 0, 0] = picture[0, 1:3, :2] = picture[0, 3:7] = 1000.0
+    write_signal(tmp_path / "a.exr", picture, LINEAR)
+    words = ["measure", tmp_path / "a.exr", "--patch", "custom:all:0,0,1,1", "--tone", "bt2390"]
+    outcome = trimbench(*words, "--engine", "reference")
+    assert re.search(r"\n    master .*\n +clipped in 1, 2, 3 channels: 10, 20, 40 %\n", outcome.out)
+    (row,) = json.loads(trimbench(*words, "--engine", "reference", "--json").out)["patches"]["rows"]
+    found = row["renditions"][0]["difference"]
+    assert found["pixels"] == 3  # luminance of BT.2020: 0.2627 of 950 more than 50 is above the target's 100
+    figures = f"\u0394E ITP {found['delta_e_itp']:.2f}, \u0394E 2000 {found['delta_e_2000']:.2f}\n"
+    assert figures in outcome.out
+    assert (
+        "\u0394E: of the patch's mean colours, from the master where the master is below 100 cd/m\u00b2" in outcome.out
+    )
+
+
 def test_plots_are_written_once_and_named(trimbench, sequence, tmp_path, monkeypatch):
     monkeypatch.setattr("viewer.commands.measure_plots.WIDTH", 600)
     words = ["measure", sequence, "--json", "--tone", "bt2390", "--engine", "reference", "--plots", tmp_path / "plots"]
@@ -447,9 +503,14 @@ def test_plots_are_written_once_and_named(trimbench, sequence, tmp_path, monkeyp
     names = {Path(path).name for path in written}
     assert {"waveform-pq.png", "level-history.svg", "chromaticity.png", "bt-2390-eetf-difference.png"} <= names
     assert sorted(written) == sorted(str(path) for path in (tmp_path / "plots").iterdir())
-    outcome = trimbench(*words)
-    assert outcome.status == 1
-    assert json.loads(outcome.out)["levels"]["frames"] == 8
+    parser = argparse.ArgumentParser()
+    add_arguments(parser)
+    planned = plot_names(session_of(parser.parse_args([str(word) for word in words[1:]])))
+    assert {f"{name}.{kind}" for name in planned for kind in ("png", "svg")} == names
+    with monkeypatch.context() as patched:  # it is refused before anything is measured
+        patched.delattr("tonemap.measure.session.Session.run")
+        outcome = trimbench(*words)
+    assert (outcome.status, outcome.out) == (1, "")
     sentence = "the file exists; choose another name, or give --overwrite to replace it"
     assert re.fullmatch(rf"trimbench: .*plots/[\w-]+\.(png|svg): {sentence}\n", outcome.err)
     assert trimbench(*words, "--overwrite").status == 0

@@ -2,11 +2,14 @@
 
 import json
 
+import av
 import numpy as np
 import pytest
 
 from tonemap.errors import WrongCall
-from tonemap.measure.active_area import BLACK_NITS, ActiveArea, Rectangle, find_active_area, whole_frame
+from tonemap.measure.active_area import BLACK_NITS, SOFT_LINES, ActiveArea, Rectangle, find_active_area, whole_frame
+from tonemap.measure.frame import light_of
+from tonemap.media.master import open_master
 
 ROWS, COLUMNS = 216, 384
 
@@ -63,6 +66,52 @@ def test_a_soft_edge_still_ends_a_bar():
         for row in (lines, ROWS - 1 - lines):
             light[row, ::period] = 0.05
     assert find_active_area(light) == Rectangle(24, 0, 168, 384)
+
+
+def coded_letterbox(path, crf):
+    """Write a letterboxed movie of 55 black lines, as HEVC codes it, and return the light of its frames."""
+    row, column = np.mgrid[0:432, 0:768]
+    with av.open(str(path), "w") as output:
+        stream = output.add_stream("libx265", rate=24, options={"x265-params": f"log-level=none:pools=2:crf={crf}"})
+        stream.width, stream.height, stream.pix_fmt = 768, 432, "yuv420p10le"
+        tags = stream.codec_context
+        tags.color_primaries, tags.color_trc, tags.colorspace, tags.color_range = 9, 16, 9, 1
+        for number in range(4):
+            luma = 450 + 200 * np.sin(column / 37 + number / 3) * np.cos(row / 23) + 120 * np.sin(row / 7 + column / 5)
+            luma[:55] = luma[-55:] = 64
+            frame = av.VideoFrame(768, 432, "yuv420p10le")
+            for plane, values in zip(frame.planes, (luma, 512, 512), strict=True):
+                np.frombuffer(plane, np.uint16).reshape(plane.height, -1)[:, : plane.width] = values
+            frame.pts = number
+            output.mux(stream.encode(frame))
+        output.mux(stream.encode())
+    return [light_of(frame) for frame in open_master(path).frames()]
+
+
+@pytest.mark.parametrize("crf", [22, 34, 45])
+def test_bars_of_a_strongly_compressed_movie_are_found(tmp_path, crf):
+    """Arithmetic: what was drawn is 322 lines; each side may be some lines soft, but no more than SOFT_LINES."""
+    finder = ActiveArea(432, 768)
+    haze = 0
+    for light in coded_letterbox(tmp_path / "a.mkv", crf):
+        finder.add(light)
+        assert abs(find_active_area(light).top - 55) <= SOFT_LINES
+        haze = max(haze, 55 - int(np.flatnonzero((light > BLACK_NITS).any(axis=(1, 2)))[0]))
+    assert abs(finder.area.top - 55) <= SOFT_LINES
+    assert abs(finder.area.rows - 322) <= 2 * SOFT_LINES
+    assert haze > SOFT_LINES or crf < 30  # else there was nothing to find
+
+
+def test_a_dark_first_line_of_the_picture_is_no_haze():
+    light = picture(Rectangle(27, 0, 162, 384), level=900.0)
+    light[27:40] = light[176:189] = 0.02
+    assert find_active_area(light) == Rectangle(27, 0, 162, 384)
+
+
+def test_a_faint_text_beside_the_picture_is_not_cut_away():
+    light = picture(Rectangle(27, 0, 162, 384))
+    light[10:16, 100:280] = light[200:206, 100:280] = 10.0
+    assert find_active_area(light) == whole_frame(ROWS, COLUMNS)
 
 
 def stars():

@@ -70,7 +70,6 @@ def test_what_is_left_out_is_not_checked_but_an_hdr_peak_is_1000(tmp_path):
 
 
 WRONG = [
-    ('kind = "hdr"', "format = None is not one that this version reads; write 1"),
     ('format = 2\nkind = "hdr"', "format = 2 is not one that this version reads; write 1"),
     ("format = 1", 'the kind is missing; write kind = "hdr" or kind = "sdr"'),
     ('format = 1\nkind = "hrd"', "kind = 'hrd' is not known; did you mean 'hdr'?"),
@@ -104,6 +103,10 @@ WRONG = [
         HEAD + '[signal]\nlegality = "nominel"',
         "signal.legality = 'nominel' is not known; did you mean 'nominal'?",
     ),
+    ('formt = 1\nkind = "hdr"', "'formt' is not known; did you mean 'format'?"),
+    ('kind = "hdr"', "the format is missing; write format = 1"),
+    ('format = 1\nkinf = "hdr"', "'kinf' is not known; did you mean 'kind'?"),
+    (HEAD + "[light]\npaek = 1000", "light.paek is not known; did you mean 'peak'?"),
     (HEAD + "[sources]\nlight = 3", "sources.light = 3 is not text; put it in quotation marks"),
 ]
 

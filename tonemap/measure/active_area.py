@@ -5,6 +5,7 @@ from dataclasses import asdict, dataclass, field
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..arrays import Array
 from ..errors import WrongCall
@@ -15,8 +16,17 @@ BLACK_NITS = 0.01
 STRAIGHT_SHARE = 0.5
 """Share of a bar's edge that must be lit: where a dark picture begins, only a few pixels are."""
 
+FULL_SHARE = 0.95
+"""Share of lit pixels of a line that is picture, however dark: haze has gaps."""
+
 SOFT_LINES = 4
-"""Lines over which a bar's edge may be soft, after scaling or compression."""
+"""Lines over which a bar's edge may be soft, after scaling."""
+
+RINGING_LINES = 64
+"""Lines of a bar beside the picture that strong compression may light: as many as the largest blocks of codecs have."""
+
+RINGING_SHARE = 0.02
+"""Mean light of such a line, at most, as a share of the brightest line's within `RINGING_LINES`."""
 
 ASYMMETRY = 0.02
 """How much two opposite bars may differ, as a share of the frame's side."""
@@ -77,7 +87,8 @@ class ActiveArea:
 
     A bar is black within `tolerance`, touches the frame's side, ends in a straight edge, and has a bar of about the
     same width opposite. Lit pixels in any frame limit a bar for all frames; some frame must show its edge. A dark frame
-    says nothing, so that it neither makes a bar nor takes one away.
+    says nothing, so that it neither makes a bar nor takes one away. Compression leaves a haze of lit pixels in a bar:
+    lines that are not full of them belong to it while they are `RINGING_SHARE` as bright as the picture beside it.
 
     Attributes
     ----------
@@ -111,26 +122,26 @@ class ActiveArea:
                 f"a frame of {found} pixels is among frames of {others} pixels; measure each size on its own"
             )
         self.frames += 1
-        is_lit = light[..., 0] > self.black + self.tolerance
-        for channel in (1, 2):
-            is_lit |= light[..., channel] > self.black + self.tolerance
+        largest = np.maximum(np.maximum(light[..., 0], light[..., 1]), light[..., 2])
+        is_lit = largest > self.black + self.tolerance
         lit_rows, lit_columns = np.flatnonzero(is_lit.any(axis=1)), np.flatnonzero(is_lit.any(axis=0))
         if not lit_rows.size:
             return
         top, bottom, left, right = lit_rows[0], lit_rows[-1] + 1, lit_columns[0], lit_columns[-1] + 1
-        box = is_lit[top:bottom, left:right]
-        depth, width = min(SOFT_LINES, box.shape[0]), min(SOFT_LINES, box.shape[1])
-        edges = {
-            "top": (int(top), box[:depth].mean(axis=1)),
-            "bottom": (int(self.rows - bottom), box[-depth:].mean(axis=1)),
-            "left": (int(left), box[:, :width].mean(axis=0)),
-            "right": (int(self.columns - right), box[:, -width:].mean(axis=0)),
+        box, lit = largest[top:bottom, left:right], is_lit[top:bottom, left:right]
+        sides = {
+            "top": (int(top), box, lit),
+            "bottom": (int(self.rows - bottom), box[::-1], lit[::-1]),
+            "left": (int(left), box.T, lit.T),
+            "right": (int(self.columns - right), box.T[::-1], lit.T[::-1]),
         }
         is_believable = box.size >= LEAST_SHARE * is_lit.size
-        for side, (lines, shares) in edges.items():
+        for side, (unlit, lines_inwards, lit_inwards) in sides.items():
+            haze, is_straight = self._edge(lines_inwards[:RINGING_LINES], lit_inwards[:RINGING_LINES])
+            lines = unlit + haze if unlit else 0
             self.unlit[side] = min(lines, self.unlit.get(side, lines))
             seen = self.straight[side]
-            if is_believable and lines and shares.max() >= STRAIGHT_SHARE:
+            if is_believable and lines and is_straight:
                 seen[lines] = seen.get(lines, 0) + 1
             self._forget(side)
 
@@ -169,6 +180,20 @@ class ActiveArea:
         """Return what `to_dict` wrote, also after JSON made text of its keys."""
         straight = {side: {int(lines): count for lines, count in values["straight"][side].items()} for side in SIDES}
         return cls(**{**values, "unlit": dict(values["unlit"]), "straight": straight})
+
+    def _edge(self, light: Array, is_lit: NDArray[np.bool_]) -> tuple[int, bool]:
+        """Return how many of a side's lines are a bar's haze, and whether what follows is straight.
+
+        Parameters
+        ----------
+        light, is_lit : ndarray (lines, pixels), of max(R, G, B): the first lit line of a side and those behind it
+        """
+        shares = is_lit.mean(axis=1)
+        if shares[:SOFT_LINES].max() >= FULL_SHARE:
+            return 0, True
+        means = light.mean(axis=1, dtype=np.float64) - self.black
+        haze = int(np.argmax(means >= RINGING_SHARE * means.max()))
+        return haze, bool(shares[haze : haze + SOFT_LINES].max() >= STRAIGHT_SHARE)
 
     @property
     def _settings(self) -> tuple[int, int, float, float]:

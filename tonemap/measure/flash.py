@@ -25,6 +25,11 @@ NOTHING_FOUND = (
     "territory."
 )
 
+COUNTED = (
+    "A span is the frames at which the second that ends there holds more than three flashes, a flash being a change up "
+    "and one down; the flashing itself begins up to a second before the span."
+)
+
 GRID = (36, 64)  # the coarse picture: its cells are averages of light over 1/36 of the height and 1/64 of the width
 AREA_LIMIT = 0.25  # share of the screen; BT.1702-3
 CHANGES_LIMIT = 6  # three flashes, each an opposing pair of changes, within any second; BT.1702-3

@@ -4,10 +4,12 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from ..media.master import Frame
+from ..picture import Picture
 from .active_area import ActiveArea, Rectangle
 from .flash import FlashMeter
 from .frame import FrameFigures, light_of, measure_frame
 from .gamut_programme import GamutProgramme
+from .odd_samples import OddSamples
 from .profile_check import ProfileCheck
 from .programme import ProgrammeLevels
 
@@ -49,6 +51,7 @@ class MasterFigures:
     ) -> None:
         self.area = area
         self.levels = ProgrammeLevels()
+        self.odd = OddSamples()
         within = check.profile.within if check else None
         names = dict.fromkeys((*GAMUTS, *([within] if within else []), *more_gamuts))
         self.gamuts = {name: GamutProgramme(name) for name in names}
@@ -59,6 +62,8 @@ class MasterFigures:
         """Measure a frame that can be read; `number` is what the user calls it."""
         figures = measured(frame, self.area, number, tuple(self.gamuts))
         levels = self.levels.add(figures.tally)
+        if isinstance(frame.content, Picture):  # planes hold code values
+            self.odd.add(frame.content, number)
         for name, programme in self.gamuts.items():
             programme.add(figures.gamuts[name], number)
         if self.check is not None:
@@ -76,6 +81,7 @@ class MasterFigures:
         return {
             "area": self.area.to_dict(),
             "levels": self.levels.to_dict(),
+            "odd": self.odd.to_dict(),
             "gamuts": {name: programme.to_dict() for name, programme in self.gamuts.items()},
             "check": self.check.to_dict() if self.check else None,
             "flash": self.flash.to_dict() if self.flash else None,
@@ -85,6 +91,7 @@ class MasterFigures:
         """Go on from what `to_dict` wrote, with the same parameters."""
         self.area = Rectangle(**values["area"])
         self.levels = ProgrammeLevels.from_dict(values["levels"])
+        self.odd = OddSamples.from_dict(values["odd"])
         self.gamuts = {name: GamutProgramme.from_dict(item) for name, item in values["gamuts"].items()}
         if self.check is not None:
             self.check.resume(values["check"])

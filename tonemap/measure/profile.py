@@ -119,11 +119,11 @@ def profile_of(text: str, name: str, place: str) -> Profile:
     except tomllib.TOMLDecodeError as error:
         raise WrongCall(f"{place}: this is not TOML: {error}; correct that line") from error
     read = _Reader(place, values)
-    if values.get("format") != FORMAT:
-        raise WrongCall(
-            f"{place}: format = {values.get('format')!r} is not one that this version reads; write {FORMAT}"
-        )
+    if values.get("format", FORMAT) != FORMAT:
+        raise WrongCall(f"{place}: format = {values['format']!r} is not one that this version reads; write {FORMAT}")
     read.check_keys()
+    if "format" not in values:
+        raise WrongCall(f"{place}: the format is missing; write format = {FORMAT}")
     kind = read.choice("", "kind", KINDS)
     if kind is None:
         raise WrongCall(f'{place}: the kind is missing; write kind = "hdr" or kind = "sdr"')

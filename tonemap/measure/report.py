@@ -7,7 +7,7 @@ from ..rendition import Chain
 from ..settings import settings_of
 from .active_area import whole_frame
 from .baseline import Baseline
-from .flash import FlashMeter
+from .flash import COUNTED, FlashMeter
 from .frame_ranges import FrameRanges
 from .legality import RANGE_TITLES
 from .metadata import contradictions
@@ -73,6 +73,7 @@ def _measured(session: Session) -> dict[str, Any]:
         "area is": "said by the user" if session.plan.area else "found" if session.area != whole else "the whole frame",
         "faults": [{"frame": frame, "sentence": sentence} for frame, sentence in session.faults],
         "fault frames": fault_frames(session.faults),
+        "odd samples": session.figures.odd.report(len(indices) > 1),
     }
 
 
@@ -130,7 +131,7 @@ def _flash(session: Session, meter: FlashMeter | None) -> dict[str, Any] | None:
         }
         for span in report.spans
     ]
-    return {**asdict(report), "spans": spans, "is_flagged": report.is_flagged}
+    return {**asdict(report), "spans": spans, "counted": COUNTED, "is_flagged": report.is_flagged}
 
 
 def _rendition(session: Session, place: int) -> dict[str, Any]:

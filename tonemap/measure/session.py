@@ -25,6 +25,7 @@ from .baseline import MASTER, Baseline, difference_map
 from .frame import light_of
 from .master_figures import MasterFigures, area_of
 from .metadata import named_primaries
+from .patch_difference import patch_difference
 from .patch_table import patch_rows
 from .patches import Patch
 from .profile import Profile
@@ -33,7 +34,7 @@ from .rendition_figures import Rendered, RenditionFigures, rendered, structure_p
 from .skin import propose_skin
 from .structure import MasterStructure
 
-FORMAT = 1
+FORMAT = 2
 FRAMES_FOR_AREA = 9
 """Frames, spread evenly over what is measured, on which the active area is settled before the measurement begins."""
 
@@ -156,14 +157,16 @@ class Session:
         if not wants_patches and not self.chains:
             return
         light, picture = np.ascontiguousarray(light_of(frame)), frame.picture
+        patches: list[Patch] = []
         if wants_patches:
             signals = [self._engine.signal(picture, chain) for chain in self.chains]
-            self._measure_patches(light, list(zip(self.chains, signals, strict=True)), number)
+            patches = self._measure_patches(light, list(zip(self.chains, signals, strict=True)), number)
         if self.chains:
             structure = MasterStructure(structure_picture(light))
-            for rendition, (shown, other) in zip(self.renditions, self.compared(picture, light), strict=True):
+            for place, (shown, other) in enumerate(self.compared(picture, light)):
                 difference = self.baseline.statistics(shown, other, light, self.area)
-                rendition.add(shown, difference, structure, self.area, number)
+                self.renditions[place].add(shown, difference, structure, self.area, number)
+                self._compare_patches(patches, place, shown, other, light)
 
     def compared(self, picture: Picture, light: Array) -> Iterator[tuple[Rendered, Array | None]]:
         """Render a frame and yield each rendition with the light that it is compared with: one at a time, in order.
@@ -188,7 +191,7 @@ class Session:
         assert self.engine is not None  # the caller gives one with the renditions
         return self.engine
 
-    def _measure_patches(self, light: Array, renditions: list[tuple[Chain, Array]], number: int) -> None:
+    def _measure_patches(self, light: Array, renditions: list[tuple[Chain, Array]], number: int) -> list[Patch]:
         patches = list(self.plan.patches)
         if self.plan.find_skin:
             proposal = propose_skin(light)
@@ -198,6 +201,17 @@ class Session:
         for place, row in enumerate(rows):
             row["proposed"] = place >= len(self.plan.patches)
         self.patches, self.patch_frame = rows, number
+        return patches
+
+    def _compare_patches(
+        self, patches: list[Patch], place: int, shown: Rendered, other: Array | None, light: Array
+    ) -> None:
+        """Add to the rows of patches how far the rendition of that place lies from what it is compared with."""
+        limit, white = self.baseline.limit(shown.chain), shown.chain.rendition.target.peak
+        for patch, row in zip(patches, self.patches if patches else [], strict=True):
+            mask = patch.mask(light.shape[0], light.shape[1])
+            found = patch_difference(mask, shown.light, other, light, limit, white)
+            row["renditions"][place]["difference"] = asdict(found)
 
     @property
     def words(self) -> dict[str, Any]:

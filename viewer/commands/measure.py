@@ -98,6 +98,10 @@ def _run_session(parsed: argparse.Namespace) -> int:
 
         refuse_existing(parsed.sidecar, parsed.overwrite)
     session = session_of(parsed)
+    if parsed.plots is not None and not parsed.overwrite:
+        from .measure_plots import refuse_existing_plots
+
+        refuse_existing_plots(session, parsed.plots)
     state = parsed.resume or parsed.state
     if parsed.resume:
         session.resume(parsed.resume)

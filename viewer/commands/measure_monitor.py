@@ -68,7 +68,7 @@ def monitor_table(report: dict[str, Any]) -> str:
     if report["greys"]:
         worst = max(report["greys"], key=lambda grey: abs(grey["pq_error"]))
         came, asked = worst["nits"], worst["expected_nits"]
-        lines.append(f"tone curve worst at {worst['signal']:.1%}: {came:.4g} instead of {asked:.4g} {unit}")
+        lines.append(f"tone curve worst at {100.0 * worst['signal']:.1f} %: {came:.4g} instead of {asked:.4g} {unit}")
     if report["grade"]:
         lines += ["", f"{report['grade']['title']} ({report['grade']['source']})"]
         lines += [_verdict(verdict) for verdict in report["grade"]["verdicts"]]

@@ -5,17 +5,50 @@ from typing import Any
 
 import numpy as np
 
+from tonemap.errors import TrimbenchError
 from tonemap.measure.active_area import whole_frame
 from tonemap.measure.frame import light_of
 from tonemap.measure.session import Session
+from tonemap.media.whole_file import refuse_existing
 from tonemap.picture import Picture
 from tonemap.scopes import level_history
 
 from ..plots import PAPER, SCREEN, Subject, master_plots, programme_plots, rendition_plots, write_plots
 from ..plots.counting import MasterScopes, RenditionScopes
-from ..plots.sets import file_stem
+from ..plots.sets import MASTER_SIGNAL, file_stem
+from ..plots.writing import KINDS
 
 WIDTH = 2400
+
+
+def refuse_existing_plots(session: Session, folder: Path) -> None:
+    """Raise TrimbenchError if a plot that a session will write exists: before the work, which takes long."""
+    if folder.exists() and not folder.is_dir():
+        raise TrimbenchError(f"{folder}: this is a file; give a folder for the plots")
+    for name in plot_names(session):
+        for kind in KINDS:
+            refuse_existing(folder / f"{name}.{kind}", overwrite=False)
+
+
+def plot_names(session: Session) -> list[str]:
+    """Return the names of the plots that a session whose frames can be read will write, without their endings."""
+    speck = Picture(np.zeros((1, 1, 3), np.float32), MASTER_SIGNAL)
+    plots = dict(master_plots(MasterScopes(1, session.master.encoding.peak), Subject("", ""), speck))
+    for chain, prefix in zip(session.chains, _prefixes(session), strict=True):
+        target = chain.rendition.target
+        map_or_none = None if chain.rendition.name == session.baseline.name else np.zeros((1, 1))
+        codes = Picture(np.zeros((1, 1, 3), np.uint16), target)
+        plots |= rendition_plots(RenditionScopes(1, target), Subject("", ""), codes, map_or_none, prefix=prefix)
+    if len(session.plan.indices) > 1:
+        plots |= programme_plots(level_history(()), Subject("", ""))
+    return list(plots)
+
+
+def _prefixes(session: Session) -> list[str]:
+    """Return what the names of each rendition's plots begin with; equal names are numbered."""
+    stems = [file_stem(chain.rendition.name) for chain in session.chains]
+    counts = [stems[: place + 1].count(stem) for place, stem in enumerate(stems)]
+    return [stem if count == 1 else f"{stem}-{count}" for stem, count in zip(stems, counts, strict=True)]
 
 
 def write(session: Session, folder: Path, overwrite: bool, is_paper: bool = False) -> list[Path]:
@@ -41,8 +74,8 @@ def write(session: Session, folder: Path, overwrite: bool, is_paper: bool = Fals
     plots = dict(master_plots(scopes, Subject(title, f"{facts.stored.title}{part}"), inside, **look))
     if session.chains:
         light = np.ascontiguousarray(light_of(frame))
-        stems: list[str] = []
-        for found, (shown, other) in zip(session.renditions, session.compared(picture, light), strict=True):
+        compared = zip(session.renditions, session.compared(picture, light), _prefixes(session), strict=True)
+        for found, (shown, other), prefix in compared:
             chain = shown.chain
             rendition_scopes = RenditionScopes(inside.columns, chain.rendition.target)
             rendition_scopes.add(shown.codes[area.slices])
@@ -51,8 +84,6 @@ def write(session: Session, folder: Path, overwrite: bool, is_paper: bool = Fals
                 f"{title}. {chain.rendition.target.title}{part}",
                 f"Difference from {session.baseline.title}, at all levels",
             )
-            stem = file_stem(chain.rendition.name)
-            stems.append(stem)
             plots |= rendition_plots(
                 rendition_scopes,
                 subject,
@@ -60,7 +91,7 @@ def write(session: Session, folder: Path, overwrite: bool, is_paper: bool = Fals
                 session.difference_map(shown, other),
                 limits=found.limits,
                 area=area,
-                prefix=stem if stems.count(stem) == 1 else f"{stem}-{stems.count(stem)}",
+                prefix=prefix,
                 **look,
             )
     if is_programme:

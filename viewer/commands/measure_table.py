@@ -36,6 +36,7 @@ def _master(report: dict[str, Any]) -> Iterator[str]:
         faults = measured["fault frames"]
         unread = f"; could not be read: {faults}" if faults else ""
         yield f"frames {measured['first']}-{measured['last']}{step}: {measured['frames']} measured{unread}"
+    yield from (f"CAUTION: {sentence}" for sentence in measured["odd samples"]["sentences"])
 
 
 def _fraction(text: str) -> float:
@@ -133,11 +134,14 @@ def _flash(report: dict[str, Any]) -> Iterator[str]:
     for span in flash["spans"][:8]:
         frames = f"frames {span['first_frame']}-{span['last_frame']}"
         yield _row(
-            f"  {span['kind']}", f"{frames}, {span['flashes']:g} flashes a second, {span['area']:.0%} of the screen"
+            f"  {span['kind']}",
+            f"{frames}, {span['flashes']:g} flashes a second, {100.0 * span['area']:.0f} % of the screen",
         )
     more = len(flash["spans"]) - 8 + flash["further_spans"]
     if more > 0:
         yield _row("", f"and {more} more")
+    if flash["spans"]:
+        yield f"  {flash['counted']}"
     yield f"  {flash['sentence']}"
 
 
@@ -153,9 +157,13 @@ def _renditions(report: dict[str, Any]) -> Iterator[str]:
     for item in renditions:
         yield f"{_short(item['name'])}{_columns(_cells(item))}"
         yield from _excursions(item)
-    where = "" if first["below"] is None else f" where the master is below {first['below']:g} {NITS}"
-    yield f"\u0394E ITP: from {first['against is']}{where}, mean; worst: 99 % of the worst frame"
+    yield f"\u0394E ITP: from {first['against is']}{_below(renditions[0])}, mean; worst: 99 % of the worst frame"
     yield "high, mid, low: texture kept in highlights, midtones and shadows; 1 keeps all, 0 is flat"
+
+
+def _below(rendition: dict[str, Any]) -> str:
+    limit = rendition["difference"]["below"]
+    return "" if limit is None else f" where the master is below {limit:g} {NITS}"
 
 
 def _short(name: str) -> str:
@@ -199,7 +207,7 @@ def _number(value: float | None) -> str:
 
 
 def _patches(report: dict[str, Any]) -> Iterator[str]:
-    patches = report["patches"]
+    patches, renditions = report["patches"], report["renditions"]
     if patches["frame"] is None:
         return
     yield f"Patches on frame {patches['frame']}" + (f"; {patches['skin']}" if patches["skin"] else "")
@@ -208,9 +216,10 @@ def _patches(report: dict[str, Any]) -> Iterator[str]:
         master = row["master"]
         hue = "no hue" if master["hue"] is None else f"hue {master['hue']:.0f}\u00b0"
         yield f"  {row['name']} ({row['title']}{proposed}), {hue}, chroma {master['chroma']:.4f} in ICtCp"
-        heads = (NITS, "5 to 95 %", "signal", "clipped", "slope", "at 95 %", "shoulder", "hue", "chroma")
-        yield f"    {'':{NAME}}" + _patch_columns(heads if row["renditions"] else heads[:4])
+        heads = (NITS, "5 to 95 %", "signal", "slope", "at 95 %", "shoulder", "hue", "chroma")
+        yield f"    {'':{NAME}}" + _patch_columns(heads if row["renditions"] else heads[:3])
         yield f"    {'master':{NAME}}" + _patch_columns(_patch_figures(master))
+        yield f"    {'':{NAME}}  {_clipped(master)}"
         for item in row["renditions"]:
             roll = item["roll_off"]
             more = (
@@ -220,21 +229,31 @@ def _patches(report: dict[str, Any]) -> Iterator[str]:
                 "\u2013" if roll["hue_shift"] is None else f"{roll['hue_shift']:+.1f}\u00b0",
                 "\u2013" if roll["chroma_kept"] is None else f"x {roll['chroma_kept']:.2f}",
             )
+            itp, de2000 = (_number(item["difference"][name]) for name in ("delta_e_itp", "delta_e_2000"))
             yield f"    {_short(item['name'])}" + _patch_columns((*_patch_figures(item), *more))
+            yield f"    {'':{NAME}}  {_clipped(item)}; \u0394E ITP {itp}, \u0394E 2000 {de2000}"
     if any(row["renditions"] for row in patches["rows"]):
         yield "  slope: PQ out over PQ in, at the median and at 95 %; 1 keeps all contrast, 0 is flat"
         yield "  shoulder: stops above the median; hue and chroma: shift and share kept, at the median"
+        against = f"{renditions[0]['difference']['against is']}{_below(renditions[0])}"
+        yield f"  \u0394E: of the patch's mean colours, from {against}"
     yield from _references(patches["rows"])
 
 
 def _patch_columns(texts: Iterable[str]) -> str:
-    return "".join(f"{text:>{width}}" for text, width in zip(texts, (7, 14, 8, 9, 7, 8, 9, 7, 7), strict=False))
+    return "".join(f"{text:>{width}}" for text, width in zip(texts, (7, 14, 8, 7, 8, 9, 7, 7), strict=False))
 
 
 def _patch_figures(figures: dict[str, Any]) -> tuple[str, ...]:
-    nits, clipped = figures["nits"], figures["clipped_one"] + figures["clipped_two"] + figures["clipped_three"]
+    nits = figures["nits"]
     span = f"{nits['p5']:.3g} to {nits['p95']:.3g}"
-    return f"{nits['p50']:.4g}", span, f"{figures['signal_percent']['p50']:.1f} %", _percent(clipped)
+    return f"{nits['p50']:.4g}", span, f"{figures['signal_percent']['p50']:.1f} %"
+
+
+def _clipped(figures: dict[str, Any]) -> str:
+    """Say which share of the pixels is clipped in one, in two and in three channels, under one percent sign."""
+    shares = (_percent(figures[f"clipped_{count}"]) for count in ("one", "two", "three"))
+    return f"clipped in 1, 2, 3 channels: {', '.join(share.removesuffix(' %') for share in shares)} %"
 
 
 def _references(rows: list[dict[str, Any]]) -> Iterator[str]:

@@ -1,0 +1,91 @@
+"""Samples that are no light: NaN, infinities and negative light of floating-point masters, counted and said."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from ..encoding import NEGATIVE_NITS, odd_pixels
+from ..picture import Picture
+from .frame_ranges import FrameRanges
+
+BAND_ROWS = 64
+
+KINDS = {
+    "nan": "NaN, which is no number, and measured as black",
+    "infinite": "an infinity, measured as the most light there is, or as black where it is negative",
+    "negative": f"negative light, below {-NEGATIVE_NITS:g} cd/m\u00b2 in BT.2020, and measured as 0 in that channel",
+}
+"""What a pixel may hold, and what `decode` makes of it."""
+
+
+def count_odd(picture: Picture) -> dict[str, int]:
+    """Return how many pixels of a picture hold what, by the names of `KINDS`; code values hold none of it.
+
+    Examples
+    --------
+    >>> from tonemap.picture import light_picture
+    >>> count_odd(light_picture(np.array([[[np.nan, 1.0, 1.0], [5.0, 5.0, -2.0], [1.0, 1.0, 1.0]]])))
+    {'nan': 1, 'infinite': 0, 'negative': 1}
+    """
+    totals = np.zeros(len(KINDS), np.int64)
+    if picture.encoding.bits is None:
+        for top in range(0, picture.rows, BAND_ROWS):
+            band = picture.samples[top : top + BAND_ROWS]
+            if not np.isfinite(band).all() or band.min() < 0.0 or picture.encoding.primaries not in _WITHIN:
+                totals += [np.count_nonzero(pixels) for pixels in odd_pixels(band, picture.encoding)]
+    return dict(zip(KINDS, totals.tolist(), strict=True))
+
+
+_WITHIN = ("bt2020", "bt709")
+"""Primaries of which no light of positive components is negative in BT.2020."""
+
+
+@dataclass
+class OddSamples:
+    """What the frames of a master held of it: pixels of the whole frame, bars included.
+
+    Attributes
+    ----------
+    pixels : number of pixels that were looked at
+    counts : pixels by the names of `KINDS`
+    frames : for each, the frames with such pixels
+    """
+
+    pixels: int = 0
+    counts: dict[str, int] = field(default_factory=lambda: dict.fromkeys(KINDS, 0))
+    frames: dict[str, FrameRanges] = field(default_factory=lambda: {kind: FrameRanges() for kind in KINDS})
+
+    def add(self, picture: Picture, number: int) -> None:
+        """Count a frame; `number` is what the user calls it."""
+        self.pixels += picture.rows * picture.columns
+        for kind, count in count_odd(picture).items():
+            self.counts[kind] += count
+            if count:
+                self.frames[kind].add(number)
+
+    def sentences(self, several: bool) -> Iterator[str]:
+        """Say what there was, kind by kind; `several` names the frames."""
+        for kind, what in KINDS.items():
+            if count := self.counts[kind]:
+                share = 100.0 * count / self.pixels
+                of_all = f"{share:.3g} %" if share >= 0.01 else "< 0.01 %"
+                where = f", in frames {self.frames[kind].text}" if several else ""
+                yield f"{count} pixels ({of_all}) hold {what}{where}"
+
+    def report(self, several: bool) -> dict[str, Any]:
+        """Return plain values for a report: counts, frames and the sentences."""
+        frames = {kind: ranges.text for kind, ranges in self.frames.items()}
+        return {"pixels": dict(self.counts), "frames": frames, "sentences": list(self.sentences(several))}
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain values for JSON, to go on later with `from_dict`."""
+        frames = {kind: [list(pair) for pair in ranges.ranges] for kind, ranges in self.frames.items()}
+        return {"pixels": self.pixels, "counts": self.counts, "frames": frames}
+
+    @classmethod
+    def from_dict(cls, values: Mapping[str, Any]) -> "OddSamples":
+        """Return what `to_dict` wrote."""
+        frames = {kind: FrameRanges((first, last) for first, last in pairs) for kind, pairs in values["frames"].items()}
+        return cls(values["pixels"], dict(values["counts"]), frames)
