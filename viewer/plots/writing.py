@@ -12,6 +12,8 @@ from ..comparison.drawing import plain_settings
 from .sets import Plots
 
 KINDS = ("png", "svg")
+COMPRESSION = 2
+"""Level of PNG: half the time of the usual 6, for 13 % more bytes."""
 
 
 def write_plots(
@@ -63,4 +65,5 @@ def save_figure(figure: Any, path: Path, kind: str) -> None:
     metadata = {"Software": made_by} if kind == "png" else {"Creator": made_by, "Date": None}
     with plain_settings():
         matplotlib.rcParams["svg.hashsalt"] = "trimbench"
-        figure.savefig(path, format=kind, dpi=72.0, metadata=metadata)
+        options = {"pil_kwargs": {"compress_level": COMPRESSION}} if kind == "png" else {}
+        figure.savefig(path, format=kind, dpi=72.0, metadata=metadata, **options)
