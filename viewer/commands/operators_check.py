@@ -17,7 +17,6 @@ from tonemap.reference import ReferenceEngine
 
 from . import options
 
-LINE = 100
 MARKS = {True: "pass", False: "FAIL", None: "    "}
 
 
