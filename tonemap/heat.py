@@ -31,8 +31,8 @@ def heat_colours(white_nits: float) -> Array:
 
     Examples
     --------
-    >>> heat_colours(100.0)[-1].round(1).tolist()
-    [97.4, 100.0, 37.1]
+    >>> heat_colours(100.0)[-1].round().tolist()
+    [97.0, 100.0, 37.0]
     """
     codes = np.frombuffer(bytes.fromhex(_TABLE), np.uint8).reshape(-1, 3)
     return srgb_eotf(codes / 255.0, white_nits)

@@ -120,11 +120,7 @@ def test_a_sound_operator_passes_every_line():
         (Tints, "neutral stays neutral", "channels of a grey part by 0.001 of the target's peak"),
         (Meddles, "finite", "apply changes the light that it is given; work on a copy"),
         (Widens, "finite", "float32 light comes back as float64; keep its dtype"),
-        (
-            Breaks,
-            "runs",
-            "operator 'tried': apply makes (nan, nan, nan) of the light (",
-        ),
+        (Breaks, "runs", "operator 'tried': apply makes (0, 0, nan) of the light (0, 0, 65504) cd/m2; correct apply ("),
         (Raises, "runs", "operator 'tried': apply fails with ValueError: no luck"),
     ],
 )
