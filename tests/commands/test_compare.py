@@ -43,5 +43,5 @@ def test_a_movie_in_the_place_of_a_still_is_named_as_one(trimbench, tmp_path):
     movie = tmp_path / "reel.mov"
     movie.write_bytes(b"\0\0\0\x14ftypqt  \0\0\0\0qt  ")
     outcome = trimbench("compare", movie, "-o", tmp_path / "compare.png")
-    said = f"trimbench: {movie}: this is a movie, and a still picture is asked for; export the frame as a still\n"
-    assert (outcome.status, outcome.err) == (2, said)
+    said = "the name is that of a movie, and a still picture is asked for; export the frame as a still"
+    assert (outcome.status, outcome.err) == (2, f"trimbench: {movie}: {said}\n")

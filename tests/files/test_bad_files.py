@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from tonemap.errors import TrimbenchError
+from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.media.oiio import read_picture
 from tonemap.media.wishes import EncodingWishes
 
@@ -47,13 +47,23 @@ def test_empty_file(tmp_path, ending):
 
 @pytest.mark.parametrize(
     ("ending", "kind"),
-    [("exr", "EXR"), ("dpx", "DPX"), ("tif", "TIFF"), ("png", "PNG"), ("jpg", "JPEG"), ("mov", "a picture")],
+    [("exr", "EXR"), ("dpx", "DPX"), ("tif", "TIFF"), ("png", "PNG"), ("jpg", "JPEG"), ("data", "a picture")],
 )
 def test_text_named_as_a_picture(tmp_path, ending, kind):
     path = tmp_path / f"text.{ending}"
     path.write_text("This is not a picture, but it is long enough to be asked for a header.\n" * 100)
     assert refusal(path) == (
         f"{path}: can't be read as {kind}: it is damaged, cut short or of another kind; export it again"
+    )
+
+
+def test_a_movies_name_where_a_picture_is_asked_for(tmp_path):
+    path = tmp_path / "reel.mov"
+    path.write_text("whatever is in it")
+    with pytest.raises(WrongCall) as caught:
+        read_picture(path, EncodingWishes())
+    assert str(caught.value) == (
+        f"{path}: the name is that of a movie, and a still picture is asked for; export the frame as a still"
     )
 
 

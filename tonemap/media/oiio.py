@@ -127,7 +127,9 @@ def _opened(path: Path) -> Iterator[Any]:
         from .master import MOVIE_ENDINGS
 
         if path.suffix.lower() in MOVIE_ENDINGS:
-            raise WrongCall(f"{path}: this is a movie, and a still picture is asked for; export the frame as a still")
+            raise WrongCall(
+                f"{path}: the name is that of a movie, and a still picture is asked for; export the frame as a still"
+            )
         raise TrimbenchError(
             f"{path}: can't be read as {kind}: it is damaged, cut short or of another kind; export it again"
         ) from reason
