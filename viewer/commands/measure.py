@@ -2,18 +2,16 @@
 
 import argparse
 import json
-import signal
 import sys
-import threading
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 from tonemap.errors import TrimbenchError, WrongCall
 
 from . import options
+from .progress import stop_asked
 
 SAVE_SECONDS = 10.0
 
@@ -111,7 +109,7 @@ def _run_session(parsed: argparse.Namespace) -> int:
         refuse_existing(state, parsed.overwrite)
     progress = _Progress(session, state)
     progress.begin()
-    with _stop_asked() as is_stopped:
+    with stop_asked() as is_stopped:
         is_complete = session.run(progress.after_frame, is_stopped)
     progress.clear()
     if state or not is_complete:
@@ -279,25 +277,6 @@ def _free_name(path: Path) -> Path:
         number += 1
         free = path.with_name(f"{path.stem}-{number}{path.suffix}")
     return free
-
-
-@contextmanager
-def _stop_asked() -> Iterator[Any]:
-    """Make the first Ctrl-C ask for a stop after the frame in hand; a second one interrupts at once."""
-    asked = threading.Event()
-    if threading.current_thread() is not threading.main_thread():
-        yield asked.is_set
-        return
-
-    def ask(*_: Any) -> None:
-        asked.set()
-        signal.signal(signal.SIGINT, before)
-
-    before = signal.signal(signal.SIGINT, ask)
-    try:
-        yield asked.is_set
-    finally:
-        signal.signal(signal.SIGINT, before)
 
 
 class _Progress:
