@@ -1,7 +1,8 @@
 """The host: the operators there are, each read when it is asked for, and wishes turned into checked values."""
 
+import os
 import time
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -73,12 +74,14 @@ class Host:
     folders : those that the user named
     refused : the sentences so far; after `operators`, all of them
     notices : sentences about operators that work and are slow to read
+    tell : called with each of these
     """
 
     def __init__(self, sources: Iterable[Source] = (), folders: Iterable[Path] = ()) -> None:
         self.folders = list(folders)
         self.refused: list[str] = []
         self.notices: list[str] = []
+        self.tell: Callable[[str], None] = lambda sentence: None
         self._sources: dict[str, Source] = {}
         self._alone: dict[str, Source] = {}
         self._read: dict[str, Installed | TrimbenchError] = {}
@@ -105,6 +108,10 @@ class Host:
                 self._refuse(source, _no_twin(source, source.glsl_folders))
         found = {name: self.found(name) for name in self._sources}
         return {name: item for name, item in found.items() if isinstance(item, Installed)}
+
+    def refused_in(self, folder: Path) -> list[str]:
+        """Return the sentences about operators in a folder that the user named."""
+        return [sentence for sentence in self.refused if f"' in {folder}{os.sep}" in sentence]
 
     def get(self, name: str, kind: str | None = None) -> Operator:
         """Return an operator by name; raises as `installed` does."""
@@ -189,7 +196,9 @@ class Host:
                 self._refuse(source, str(fault) if is_told else fault_text(fault, source.python_file or ""))
             taken = time.perf_counter() - start
             if taken > SLOW_READING:
-                self.notices.append(f"operator '{name}' in {source.origin} took {taken:.1f} s to read; import less")
+                sentence = f"operator '{name}' in {source.origin} took {taken:.1f} s to read; import less"
+                self.notices.append(sentence)
+                self.tell(sentence)
         return self._read[name]
 
     def _refuse(self, source: Source, words: str) -> None:

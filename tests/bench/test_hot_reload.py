@@ -136,10 +136,39 @@ def test_a_value_that_is_no_longer_allowed_goes_and_is_said(hand, dim):
     key, folder = dim
     (folder / "dim.py").write_text(PYTHON.replace("default=0.5, minimum=0.0", "default=0.9, minimum=0.8"))
     seconds_until(hand, lambda: hand.bench.notice is not None)
-    assert hand.bench.notice.text == (
-        "'Mine': operator 'dim': share = 0.25 is outside 0.8..1; choose a value in that range, and has its default now"
-    )
+    assert hand.bench.notice.text == ("'Mine': share = 0.25 is outside 0.8..1, so its default, 0.9, is in its place")
     assert hand.bench.state.slot(key).rendition.tone_settings == {}
+
+
+def test_a_value_of_a_parameter_that_is_gone_goes_and_is_said(hand, dim):
+    key, folder = dim
+    (folder / "dim.py").write_text(PYTHON.replace("share", "portion"))
+    seconds_until(hand, lambda: hand.bench.notice is not None)
+    assert hand.bench.notice.text == "'Mine': operator 'dim' has no parameter 'share' any more, and its value is gone"
+    assert hand.bench.state.slot(key).rendition.tone_settings == {}
+
+
+def test_an_operator_that_is_slow_is_said_in_the_strip_once(hand, dim):
+    """Above 0.1 s a change, and above 1 s to read: the bars of `workings.SLOW` and `host.SLOW_READING`."""
+    _, folder = dim
+    assert hand.bench.notice is None
+    slow = PYTHON.replace("return light *", "time.sleep(0.15)\n        return light *")
+    (folder / "dim.py").write_text("import time\n" + slow)
+    seconds_until(hand, lambda: hand.bench.notice is not None)
+    assert re.fullmatch(
+        r"operator 'dim': every change waits 0\.\d+ s for Python that computes 192 pixels; more than 0\.1 s is too "
+        rf"slow for a slider \({folder}/dim\.py\)",
+        hand.bench.notice.text,
+    )
+    hand.frames(1)
+    assert "dismiss" in hand.app.ui.places
+    hand.bench.notice = None
+    hand.bench.set("tone.share", 0.3)
+    hand.frames()
+    assert hand.bench.notice is None, "the same operator is named again at every move"
+    (folder / "dim.py").write_text("import time\ntime.sleep(1.1)\n" + PYTHON)
+    seconds_until(hand, lambda: hand.bench.notice is not None)
+    assert re.search(rf"'dim' in {folder}/dim\.py took 1\.\d s to read; import less$", hand.bench.notice.text)
 
 
 def test_a_file_that_an_operator_includes_is_taken_up(hand, dim):

@@ -1,6 +1,7 @@
 """trimbench operators new and check: the folder that is written works at once, and what is broken is said."""
 
 import json
+import re
 import subprocess
 import sys
 
@@ -125,6 +126,30 @@ def test_a_refused_operator_fails_the_check(here, trimbench):
     outcome = trimbench("operators", "check", "softlight", "--pixels", "1000")
     assert outcome.status == 1
     assert "softlight" in outcome.err
+
+
+def test_a_refused_operator_of_another_folder_does_not_fail_the_check_and_is_said(here, trimbench):
+    trimbench("operators", "new", "softlight")
+    trimbench("operators", "new", "other")
+    (here / "other/other.glsl").unlink()
+    for asked in ("softlight/", "softlight"):
+        words = ["--operators", "other", *(["--operators", "softlight"] if asked == "softlight" else [])]
+        outcome = trimbench("operators", "check", asked, *words, "--pixels", "1000", "--json")
+        assert outcome.status == 0, outcome.out
+        assert json.loads(outcome.out)["refused"] == []
+        assert "operator 'other' in other/other.py is refused" in outcome.err
+    assert trimbench("operators", "check", "other/", "softlight/", "--pixels", "1000").status == 1
+
+
+def test_an_operator_that_is_slow_to_read_is_said_on_standard_error(here, trimbench):
+    trimbench("operators", "new", "softlight")
+    file = here / "softlight/softlight.py"
+    file.write_text(file.read_text() + "\nimport time\ntime.sleep(1.1)\n")
+    outcome = trimbench("operators", "show", "softlight", "--operators", "softlight")
+    assert outcome.status == 0
+    assert re.fullmatch(
+        r"trimbench: operator 'softlight' in softlight/softlight\.py took 1\.\d s to read; import less\n", outcome.err
+    )
 
 
 def test_the_curve_is_drawn_rising_from_black_to_the_peak(trimbench):

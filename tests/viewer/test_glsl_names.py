@@ -1,5 +1,7 @@
 """Names of operators in a program: what each defines is its own, and an error speaks of what its author wrote."""
 
+import re
+
 import pytest
 
 from tonemap.encoding import Encoding
@@ -52,22 +54,61 @@ def test_columns_are_those_of_the_author(word):
     assert column_before(renamed.edits[8], new.index(word) + 1) == old.index(word) + 1
 
 
+MESA, NVIDIA, OTHERS = "Mesa", "NVIDIA", "Apple and others"
 MESSAGES = [
-    ("0:3(32): error: `Tone_gian' undeclared", "mine.glsl:2:27: error: `gian' undeclared"),
-    ('0(3) : error C1503: undefined variable "Tone_gian"', 'mine.glsl:2: error C1503: undefined variable "gian"'),
-    ("ERROR: 0:3: 'Tone_gian' : undeclared identifier", "mine.glsl:2: 'gian' : undeclared identifier"),
+    (MESA, "0:3(32): error: `Tone_gian' undeclared", ":2:27: error: `gian' undeclared"),
+    (MESA, "0:2(7): error: `Tone_gian' redeclared", ":1:7: error: `gian' redeclared"),
+    (
+        MESA,
+        "0:3(32): error: no matching function for call to `Tone_mine(vec3)'; candidates are:\n0:3(32): error:    float",
+        ":2:27: error: no matching function for call to `mine(vec3)'",
+    ),
+    (
+        MESA,
+        "0:3(44): error: syntax error, unexpected '}', expecting ';'",
+        ":2:34: error: syntax error, unexpected '}', expecting ';'",
+    ),
+    (MESA, "0:3(1): preprocessor error: #error Tone_gian", ":2:1: preprocessor error: #error gian"),
+    (
+        MESA,
+        "0:2(7): warning: `Tone_gian' used uninitialized\n0:3(32): error: type mismatch\n0:3(40): error: later",
+        ":2:27: error: type mismatch",
+    ),
+    (NVIDIA, '0(3) : error C1503: undefined variable "Tone_gian"', ':2: error C1503: undefined variable "gian"'),
+    (
+        NVIDIA,
+        '0(2) : error C1031: swizzle mask element not present in operand "x"',
+        ':1: error C1031: swizzle mask element not present in operand "x"',
+    ),
+    (
+        NVIDIA,
+        '0(3) : warning C7050: "Tone_gian" might be used before being initialized\n'
+        '0(3) : error C1115: unable to find compatible overloaded function "Tone_mine(vec3)"\n'
+        "0(3) : error C0000: end",
+        ':2: error C1115: unable to find compatible overloaded function "mine(vec3)"',
+    ),
+    (NVIDIA, "Fragment info\n-------------\n0(3) : fatal error C9999: end", ":2: fatal error C9999: end"),
+    (OTHERS, "ERROR: 0:3: 'Tone_gian' : undeclared identifier", ":2: 'gian' : undeclared identifier"),
+    (OTHERS, "ERROR: 0:3:32: 'Tone_gian' : undeclared identifier", ":2:27: 'gian' : undeclared identifier"),
+    (OTHERS, "ERROR: 0:3: Use of undeclared identifier 'Tone_gian'", ":2: Use of undeclared identifier 'gian'"),
+    (
+        OTHERS,
+        "WARNING: 0:2: 'Tone_gian' : unused\nERROR: 0:3: 'return' : syntax error\nERROR: 2 compilation errors.",
+        ":2: 'return' : syntax error",
+    ),
+    (OTHERS, "ERROR: 0:3: Invalid call of 'Tone_mine'", ":2: Invalid call of 'mine'"),
 ]
 
 
-@pytest.mark.parametrize(("log", "words"), MESSAGES)
-def test_a_message_of_any_driver_is_in_the_authors_words(tmp_path, log, words):
-    """The forms of Mesa, NVIDIA, and Apple and others; `gian` is a name that the file defines."""
+@pytest.mark.parametrize(("driver", "log", "words"), MESSAGES)
+def test_a_message_of_any_driver_is_in_the_authors_words(tmp_path, driver, log, words):
+    """Messages written from memory in the form of each driver; those of Mesa are also met for real, below."""
     file = tmp_path / "mine.glsl"
     file.write_text("const float gian = 1.0;\nfloat mine(float x) { return gian * x; }\n")
     text = OperatorText(file, "Tone_", "mine", "float mine(float x)")
     composed = compose("main", {"main": '#include "operator"'}, "410 core", {"operator": text})
     assert composed.text.splitlines()[2] == "float Tone_mine(float x) { return Tone_gian * x; }"
-    assert translate_log(log, composed) == f"{tmp_path}/{words}"
+    assert translate_log(log, composed) == f"{file}{words}", driver
 
 
 PYTHON = """
@@ -129,6 +170,27 @@ def test_an_error_on_this_driver_has_the_authors_line_and_column(tmp_path, conte
         program(tmp_path, "torn", "gamut_clip")
     column = (tmp_path / "torn.glsl").read_text().splitlines()[6].index("gian") + 1
     assert str(fault.value) == f"{tmp_path}/torn.glsl:7:{column}: error: `gian' undeclared"
+
+
+@pytest.mark.parametrize(
+    ("call", "at", "words"),
+    [
+        ("return light * helper(Curve(1.0), 2.0);", "helper", "no matching function for call to `helper("),
+        ("return light * SCALE.x;", "", "cannot access field `x'"),
+        ("vec3 own = light return own;", "return", "syntax error"),
+        ("return light;\n#error gian is not there", "", "preprocessor error: #error gian is not there"),
+    ],
+)
+def test_real_messages_of_this_driver_have_the_authors_line_and_names(tmp_path, context, call, at, words):
+    pair(tmp_path, "torn", "tone", call)
+    with pytest.raises(TrimbenchError) as fault:
+        program(tmp_path, "torn", "gamut_clip")
+    rows = (tmp_path / "torn.glsl").read_text().splitlines()
+    line = 7 + call.count("\n")
+    column = str(rows[line - 1].index(at) + 1) if at else r"\d+"
+    assert re.match(rf"{tmp_path}/torn\.glsl:{line}:{column}: ", str(fault.value)), str(fault.value)
+    assert words in str(fault.value)
+    assert "Tone_" not in str(fault.value)
 
 
 def test_another_signature_than_the_hosts_is_said_with_the_one_that_is_called(tmp_path, context):

@@ -66,6 +66,7 @@ class Bench:
         self.patch_readings = PatchReadings()
         self._histogram: tuple[Master, Histogram] | None = None
         self._readings: dict[int, tuple[object, RenditionReading | str]] = {}
+        self._told: set[object] = set()
 
     def do(self, action: Callable[..., BenchState], *arguments: Any) -> bool:
         """Do an action of `state`, and return whether it was done; a wrong value is said in the strip."""
@@ -165,7 +166,20 @@ class Bench:
     def working(self, slot: Slot) -> Working | None:
         """Return the working of a slot; None while there is no master."""
         master = self.state.master
-        return self.workings.of(slot, master.picture) if master else None
+        if master is None:
+            return None
+        working = self.workings.of(slot, master.picture)
+        for sentence in self.host.notices:
+            self._tell_once(sentence, sentence)
+        if working.notice is not None:
+            self._tell_once(working.operators, working.notice)
+        return working
+
+    def _tell_once(self, what: object, sentence: str) -> None:
+        """Say in the strip what is slow, as soon as nothing else stands there; until it is saved anew, once."""
+        if self.notice is None and what not in self._told:
+            self._told.add(what)
+            self.notice = Notice(sentence)
 
     def fault(self, slot: Slot) -> str | None:
         """Return the sentence about why a rendition can't be shown."""

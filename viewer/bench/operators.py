@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.host import Host, checked_value
+from tonemap.operator import Operator
 from tonemap.rendition import Rendition
 
 STAGES = ("tone", "gamut")
@@ -50,8 +51,18 @@ def with_allowed_values(rendition: Rendition, host: Host) -> tuple[Rendition, li
                 checked_value(operator, name, value)
             except WrongCall as fault:
                 del settings[name]
-                sentences.append(f"'{rendition.name}': {fault}, and has its default now")
+                sentences.append(f"'{rendition.name}': {_dropped(operator, name, fault)}")
         if settings != getattr(rendition, f"{stage}_settings"):
             changed = {f"{stage}_settings": settings}
             rendition = replace(rendition, **changed)  # type: ignore[arg-type]
     return rendition, sentences
+
+
+def _dropped(operator: Operator, name: str, fault: WrongCall) -> str:
+    """Return the words about a value that went: what is wrong with it, and what is in its place."""
+    wrong = str(fault).removeprefix(f"operator '{operator.name}': ").partition(";")[0]
+    default = next((item.default for item in operator.parameters if item.name == name), None)
+    if default is None:
+        return f"{wrong} any more, and its value is gone"
+    shown = f"{default:g}" if isinstance(default, float) else default
+    return f"{wrong}, so its default, {shown}, is in its place"

@@ -21,7 +21,7 @@ MARKS = {True: "pass", False: "FAIL", None: "    "}
 
 
 def run(parsed: argparse.Namespace) -> int:
-    """Check operators and print; exit status 1 when a bar is missed, or an operator was refused."""
+    """Check operators and print; exit status 1 when a bar is missed, or one of those was refused."""
     if not 1000 <= parsed.pixels <= 20_000_000:
         raise WrongCall(f"--pixels {parsed.pixels} is outside 1000..20000000; choose a number in that range")
     folders = [Path(word) for word in parsed.checked if _is_folder(word)]
@@ -55,9 +55,12 @@ def run(parsed: argparse.Namespace) -> int:
         reports.append(_report(name, host, verdicts, shift))
         if not parsed.json:
             print(_shift_text(shift) if shift else "", flush=True)
-    passed = bool(reports) and all(report["passes"] for report in reports) and not host.refused
+    refused = host.refused
+    if parsed.checked:  # then those of other places are said and fail nothing
+        refused = [sentence for folder in folders for sentence in host.refused_in(folder)]
+    passed = bool(reports) and all(report["passes"] for report in reports) and not refused
     if parsed.json:
-        print(json.dumps({"operators": reports, "refused": host.refused, "passes": passed}, indent=2))
+        print(json.dumps({"operators": reports, "refused": refused, "passes": passed}, indent=2))
     else:
         print("every operator passes" if passed else "not every operator passes; the lines above say where")
     return 0 if passed else 1

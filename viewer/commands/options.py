@@ -98,7 +98,7 @@ def wishes_of(parsed: argparse.Namespace) -> Any:
 
 
 def host_of(parsed: argparse.Namespace, reads_all: bool = False) -> Host:
-    """Find the operators, and say on standard error which ones were refused.
+    """Find the operators, and say on standard error which ones were refused or are slow to read.
 
     Parameters
     ----------
@@ -107,6 +107,7 @@ def host_of(parsed: argparse.Namespace, reads_all: bool = False) -> Host:
     import sys
 
     host = find_operators(parsed.operator_folders)
+    host.tell = lambda sentence: print(f"trimbench: {sentence}", file=sys.stderr)
     if reads_all:
         _ = host.operators
     for sentence in host.refused:

@@ -11,9 +11,9 @@ from ..compose import Composed
 
 # The forms of Mesa "0:12(5): error: ...", NVIDIA "0(12) : error C1008: ..." and "ERROR: 0:12: ..." of Apple and others.
 MESSAGE_FORMS = (
-    re.compile(r"^\d+:(?P<line>\d+)\((?P<column>\d+)\): (?P<words>error.*)"),
-    re.compile(r"^\d+\((?P<line>\d+)\) : (?P<words>error.*)"),
-    re.compile(r"^ERROR: \d+:(?P<line>\d+): (?P<words>.*)"),
+    re.compile(r"^\d+:(?P<line>\d+)\((?P<column>\d+)\): (?P<words>(?:preprocessor )?error.*)"),
+    re.compile(r"^\d+\((?P<line>\d+)\) : (?P<words>(?:fatal )?error.*)"),
+    re.compile(r"^ERROR: \d+:(?P<line>\d+)(?::(?P<column>\d+))?: (?P<words>.*)"),
 )
 
 UniformValue = float | int | bool | np.ndarray
