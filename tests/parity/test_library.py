@@ -15,6 +15,8 @@ from .glsl import evaluate
 SIGNAL = np.linspace(0.05, 1.0, 60_000).astype(np.float32).reshape(-1, 3)
 LIGHT = transfer.pq_eotf(np.random.default_rng(4).random((60_000, 3))).astype(np.float32)
 HLG = "Display(1000.0, 1.2, 0.0, 0.0, 0.0)"
+LIFT = float(np.float32(transfer.hlg_black_lift(1000.0, 0.5)))
+HLG_LIFTED = f"Display(1000.0, 1.2, 0.0, {LIFT!r}, 0.0)"
 
 
 def three(function: str) -> str:
@@ -40,6 +42,13 @@ RELATIVE = [
     ("remaining_room", three("remaining_room(2.0 * {x}, 1.6, 0.8)"), SIGNAL[:-9000], None, 7e-7),  # 3.3e-7
 ]
 ABSOLUTE = [
+    (
+        "hlg_eotf_inverse of a display whose black is not 0",
+        f"hlg_eotf_inverse(1000.0 * x, {HLG_LIFTED})",
+        SIGNAL,
+        lambda x: transfer.hlg_eotf_inverse(1000.0 * x, 1000.0, 0.5),
+        2.4e-7,
+    ),  # 1.1e-7
     ("pq_eotf_inverse", "pq_eotf_inverse(x)", LIGHT, transfer.pq_eotf_inverse, 5e-7),  # 2.3e-7
     ("ictcp_from_light", "ictcp_from_light(x)", LIGHT, colorimetry.ictcp_from_light, 2.4e-6),  # 1.2e-6
     (
