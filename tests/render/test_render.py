@@ -180,6 +180,33 @@ def test_dither_is_the_same_every_time_and_right_on_average(scans, tmp_path):
     assert np.var(codes - exact) == pytest.approx(1.0 / 12.0 + 2.0 / 12.0, rel=0.02)
 
 
+@pytest.mark.parametrize("name", ["h264", "ffv1"])
+def test_a_movies_planes_are_dithered_too(name):
+    """Mean and variance as for code values: chroma of a colour lies between codes as luma does."""
+    from tonemap.render.quantising import triangular
+
+    codec = CODECS[name]
+    coding = coding_for(codec, RENDITION.target)
+    signal = np.broadcast_to(np.float32([0.4003, 0.5217, 0.3111]), (300, 300, 3))
+    exact = planes_of_signal(signal.astype(np.float64), replace(coding, bits=16)).components
+    for plane, fine in zip(planes_of_signal(signal, coding, triangular(2)).components, exact, strict=True):
+        wanted = fine[50, 50] / 2.0 ** (16 - coding.bits)
+        assert plane.mean() == pytest.approx(wanted, abs=0.02)
+        assert np.var(plane - wanted) == pytest.approx(0.25, rel=0.05)
+
+
+def test_dither_reaches_the_file(film, tmp_path):
+    programme = programme_of(film.path, last=1)
+    frames = []
+    for dither in (False, True):
+        path = tmp_path / f"{dither}.mkv"
+        render(programme, MovieOutput(path, codec_for(path, "ffv1"), programme, dither=dither), ENGINE)
+        frames.append(decoded(path)[1][0].astype(int))
+    steps = np.abs(frames[1] - frames[0])
+    assert steps.max() == 1
+    assert 0.1 < (steps > 0).mean() < 0.5
+
+
 # Movies.
 
 
@@ -378,6 +405,14 @@ def test_engines_are_compared_on_every_nth_frame(film, tmp_path):
     assert found is not None
     assert (found.frames, found.step, found.samples, found.differing) == (3, 2, 3 * ROWS * COLUMNS * 3, 3)
     assert found.ppm == pytest.approx(1e6 / (ROWS * COLUMNS * 3))
+
+
+def test_lossless_code_values_need_the_codecs_bits(film, tmp_path):
+    twelve = replace(RENDITION, target=replace(RENDITION.target, bits=12))
+    programme = programme_of(film.path, twelve, last=1)
+    with pytest.raises(WrongCall, match=r"holds 10-bit code values, and the target has 12 bits; set target\.bits=10"):
+        MovieOutput(tmp_path / "o.mkv", CODECS["ffv1"], programme)
+    assert not (tmp_path / ".o.mkv.render").exists()
 
 
 def test_a_movie_needs_a_rate_and_an_even_size(scans, tmp_path):

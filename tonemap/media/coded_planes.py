@@ -1,17 +1,26 @@
 """From an R'G'B' signal to the planes that a codec takes: matrix, chroma of fewer samples, rounding."""
 
+from collections.abc import Callable
+
 import numpy as np
 
-from ..arrays import Array
+from ..arrays import Array, Codes
 from ..signal_range import NARROW, quantise
 from .planes import MATRICES, SITINGS, Coding, Planes
 
+Noise = Callable[[tuple[int, ...]], Array]
+"""Makes noise of a shape, in codes, float32."""
 
-def planes_of_signal(signal: Array, coding: Coding) -> Planes:
+
+def planes_of_signal(signal: Array, coding: Coding, noise: Noise | None = None) -> Planes:
     """Code an R'G'B' signal (rows, columns, 3), 0..1; the inverse of `Planes.signal` but for what chroma loses.
 
     Chroma of fewer samples is filtered by (1 2 1)/4 where its samples lie on those of luma, and by (1 1)/2 where they
     lie between two, in each direction; at the edges the outermost sample stands for those beyond.
+
+    Parameters
+    ----------
+    noise : added to every plane before it is rounded; None for none
 
     References
     ----------
@@ -20,20 +29,30 @@ def planes_of_signal(signal: Array, coding: Coding) -> Planes:
     """
     signal = np.moveaxis(signal.astype(np.float32, copy=False), -1, 0)
     if coding.matrix is None:
-        red, green, blue = (quantise(channel, coding.bits, coding.signal_range) for channel in signal)
+        red, green, blue = (_codes(channel, coding, noise) for channel in signal)
         return Planes((red, green, blue), coding)
     red_weight, blue_weight = (np.float32(weight) for weight in MATRICES[coding.matrix])
     luma = red_weight * signal[0] + (1 - red_weight - blue_weight) * signal[1] + blue_weight * signal[2]
     chroma = [
-        _chroma_codes(_fewer((signal[channel] - luma) * np.float32(0.5 / (1.0 - weight)), coding), coding)
+        _chroma_codes(_fewer((signal[channel] - luma) * np.float32(0.5 / (1.0 - weight)), coding), coding, noise)
         for channel, weight in ((2, blue_weight), (0, red_weight))
     ]
-    return Planes((quantise(luma, coding.bits, coding.signal_range), chroma[0], chroma[1]), coding)
+    return Planes((_codes(luma, coding, noise), chroma[0], chroma[1]), coding)
 
 
-def _chroma_codes(chroma: Array, coding: Coding) -> Array:
+def _codes(plane: Array, coding: Coding, noise: Noise | None) -> Codes:
+    """Round a plane of luma, or of R, G or B."""
+    if noise is not None:
+        plane = plane + noise(plane.shape) * np.float32(1.0 / coding.luma_scale[0])
+    return quantise(plane, coding.bits, coding.signal_range)
+
+
+def _chroma_codes(chroma: Array, coding: Coding, noise: Noise | None) -> Array:
     scale, offset = coding.chroma_scale
-    code = np.floor(chroma * np.float32(scale) + np.float32(offset + 0.5))
+    code = chroma * np.float32(scale) + np.float32(offset + 0.5)
+    if noise is not None:
+        code += noise(code.shape)
+    code = np.floor(code)
     least = 1.0 if coding.signal_range == NARROW else 0.0
     codes: Array = np.clip(code, least, 2.0**coding.bits - 1.0).astype(np.uint16)
     return codes

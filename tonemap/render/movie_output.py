@@ -21,7 +21,7 @@ from ..media.planes import Planes
 from ..media.whole_file import refuse_existing, refuse_masters, whole_file
 from .manifest import Entry, Manifest, file_sha256, open_manifest
 from .programme import Programme
-from .quantising import dithered
+from .quantising import triangular
 
 SEGMENT = 120  # frames; a stop loses one segment at most
 WAITING = 3  # frames at most that wait for the encoder
@@ -102,14 +102,12 @@ class Segment:
         self._writer.path.unlink(missing_ok=True)
 
     def _planes(self, index: int, rendered: Any) -> Planes:
-        programme, target = self._programme, self._programme.target
         if rendered is None:
-            rendered = np.zeros((programme.rows, programme.columns, 3), np.float32)
+            rendered = np.zeros((self._programme.rows, self._programme.columns, 3), np.float32)
             return planes_of_signal(rendered, self._coding)
-        if self._coder.codec.is_rgb:
-            codes = dithered(rendered, target, index) if self._coder.dither else rendered
-            return Planes((codes[..., 0], codes[..., 1], codes[..., 2]), self._coding)
-        return planes_of_signal(rendered, self._coding)
+        if not self._coder.takes_signal:
+            return Planes((rendered[..., 0], rendered[..., 1], rendered[..., 2]), self._coding)
+        return planes_of_signal(rendered, self._coding, triangular(index) if self._coder.dither else None)
 
 
 @contextmanager
@@ -151,6 +149,11 @@ class MovieOutput:
             raise WrongCall(
                 f"{codec.title} needs an even size, and the frames are {programme.columns} x {programme.rows}; "
                 "choose another --codec"
+            )
+        if codec.is_rgb and programme.target.bits != codec.bits:
+            raise WrongCall(
+                f"{codec.title} holds {codec.bits}-bit code values, and the target has {programme.target.bits} bits; "
+                f"set target.bits={codec.bits}, or choose another --codec"
             )
         refuse_masters([path], programme.files())
         refuse_existing(path, overwrite)

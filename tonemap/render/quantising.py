@@ -1,39 +1,35 @@
 """Rounding to code values with dither."""
 
-from typing import Any
-
 import numpy as np
 
 from ..arrays import Array, Codes
 from ..encoding import Encoding, quantise_signal
+from ..media.coded_planes import Noise
+from ..signal_range import scale_and_offset
 
 
-def dithered(signal: Array, target: Encoding, frame: int) -> Codes:
-    """Round a signal to code values after adding triangular noise of one code on either side.
+def triangular(frame: int) -> Noise:
+    """Return what makes triangular noise of one code on either side for a frame, by its place in the programme.
 
-    The noise depends on the frame's place alone: a render that goes on, or runs on another machine, gives the same.
-
-    Parameters
-    ----------
-    signal : ndarray (rows, columns, 3), R'G'B', 0..1
-    frame : the place of the frame in the programme
+    The noise depends on the place alone: a render that goes on, or runs on another machine, gives the same.
 
     References
     ----------
     Lipshitz, Wannamaker and Vanderkooy 1992, Quantization and Dither: A Theoretical Survey: triangular noise of two
     steps makes the mean and the power of the error independent of the signal.
     """
+    random = np.random.default_rng([20, frame])
+
+    def noise(shape: tuple[int, ...]) -> Array:
+        first, second = (random.random(shape, np.float32) for _ in range(2))
+        return first - second
+
+    return noise
+
+
+def dithered(signal: Array, target: Encoding, frame: int) -> Codes:
+    """Round a signal (rows, columns, 3), R'G'B', 0..1, to code values after adding `triangular` noise."""
     if target.bits is None:
         raise ValueError("a target without bits is not rounded")
-    random = np.random.default_rng([20, frame])
-    step = 1.0 / target_scale(target)
-    shape, kind = signal.shape, np.float32
-    noise: Any = random.random(shape, kind) - random.random(shape, kind)
-    return quantise_signal(signal + noise * np.float32(step), target)
-
-
-def target_scale(target: Encoding) -> float:
-    """Return the codes between a signal of 0 and of 1."""
-    from ..signal_range import scale_and_offset
-
-    return scale_and_offset(target.bits or 0, target.signal_range)[0]
+    scale, _ = scale_and_offset(target.bits, target.signal_range)
+    return quantise_signal(signal + triangular(frame)(signal.shape) * np.float32(1.0 / scale), target)
