@@ -11,7 +11,7 @@ from typing import Any
 from tonemap.errors import TrimbenchError, WrongCall
 
 from . import options
-from .progress import stop_asked
+from .progress import ProgressBar, stop_asked
 
 SAVE_SECONDS = 10.0
 
@@ -111,7 +111,7 @@ def _run_session(parsed: argparse.Namespace) -> int:
     progress.begin()
     with stop_asked() as is_stopped:
         is_complete = session.run(progress.after_frame, is_stopped)
-    progress.clear()
+    progress.bar.clear()
     if state or not is_complete:
         state = state or _free_name(Path(f"{parsed.master.stem or 'master'}.measure-state.json"))
         session.save(state)
@@ -282,37 +282,20 @@ def _free_name(path: Path) -> Path:
 class _Progress:
     """Shows a bar on a terminal, and saves the state from time to time."""
 
-    WIDTH = 30
-
     def __init__(self, session: Any, state: Path | None) -> None:
         self.session, self.state = session, state
-        self.is_shown = sys.stderr.isatty()
-        self.start, self.saved, self.done_before = time.monotonic(), time.monotonic(), session.done
+        self.bar, self.saved = ProgressBar(), time.monotonic()
 
     def begin(self) -> None:
         """Say why nothing moves at first, where that is so."""
         from tonemap.measure.kernels import are_compiled
 
-        if self.is_shown and not are_compiled():
+        if self.bar.is_shown and not are_compiled():
             print("\rcompiling for this machine, this once \033[K", end="", file=sys.stderr, flush=True)
 
     def after_frame(self, _: Any) -> None:
         """Note that one more frame is done."""
-        now = time.monotonic()
-        done, count = self.session.done, len(self.session.plan.indices)
-        if self.state and now - self.saved > SAVE_SECONDS:
+        if self.state and time.monotonic() - self.saved > SAVE_SECONDS:
             self.session.save(self.state)
             self.saved = time.monotonic()
-        if self.is_shown:
-            rate = (done - self.done_before) / max(now - self.start, 1e-6)
-            filled = self.WIDTH * done // count
-            bar = "\u2588" * filled + "\u2591" * (self.WIDTH - filled)
-            left = (count - done) / rate
-            print(
-                f"\r{bar} {done}/{count} frames, {rate:.1f} a second, {left:.0f} s left \033[K", end="", file=sys.stderr
-            )
-
-    def clear(self) -> None:
-        """Take the bar away."""
-        if self.is_shown:
-            print("\r\033[K", end="", file=sys.stderr, flush=True)
+        self.bar.show(self.session.done, len(self.session.plan.indices))
