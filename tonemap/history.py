@@ -1,9 +1,13 @@
 """History: values of which each is a whole state, with undo and redo."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Generic, TypeVar
 
 State = TypeVar("State")
+
+LONGEST = 500
+"""Steps that are kept; the oldest go first."""
 
 
 @dataclass(frozen=True)
@@ -50,12 +54,17 @@ class History(Generic[State]):
 
     def changed(self, state: State, what: str) -> "History[State]":
         """Return the history with a new state; what was undone before is forgotten."""
-        return History((*self.steps[: self.place + 1], Step(state, what)), self.place + 1)
+        steps = (*self.steps[: self.place + 1], Step(state, what))[-LONGEST:]
+        return History(steps, len(steps) - 1)
 
     def merged(self, state: State) -> "History[State]":
         """Return the history with another state in the place of the one now, for a hand that still moves a slider."""
         steps = (*self.steps[: self.place], replace(self.steps[self.place], state=state))
         return History(steps, self.place)
+
+    def mapped(self, change: Callable[[State], State]) -> "History[State]":
+        """Return the history with every state changed in the same way."""
+        return replace(self, steps=tuple(replace(step, state=change(step.state)) for step in self.steps))
 
     def undone(self) -> "History[State]":
         """Return the history one step back, or itself at the first state."""

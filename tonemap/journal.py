@@ -2,7 +2,8 @@
 
 A file of lines of JSON, each appended and forced to the disk by itself, so that a kill costs at most the change in
 hand. The first line says of which sheet the changes are and whose they are; each other one holds a JSON Patch
-(RFC 6902).
+(RFC 6902), or says that the sheet is about to be saved, so that a kill between the save and the end of the journal is
+known for what it is.
 """
 
 import json
@@ -19,6 +20,10 @@ from .trim_sheet import PARTS, TrimSheet, load
 VERSION = 1
 
 
+class JournalInUse(TrimbenchError):
+    """A journal is of a bench that still runs."""
+
+
 def journal_path(sheet_path: Path) -> Path:
     """Return the name of a sheet's journal: 'NAME.trims.journal'."""
     return sheet_path.with_name(f"{sheet_path.name}.journal")
@@ -30,13 +35,15 @@ class Recovered:
 
     Attributes
     ----------
-    changes : what was done, in the order in which it was done
+    changes : what was done, in the order in which it was done; none where all of it had been saved
+    path : of the journal
     notices : sentences about what could not be brought back
     """
 
     sheet: TrimSheet
     changes: tuple[str, ...]
     person: Person
+    path: Path
     notices: tuple[str, ...] = ()
 
 
@@ -50,8 +57,12 @@ class Journal:
         self._head = {"journal": VERSION, "sheet": sheet.origin and sheet.origin.digest, **Person.here().to_dict()}
 
     @classmethod
-    def begin(cls, sheet: TrimSheet) -> "Journal":
+    def begin(cls, sheet: TrimSheet, path: Path | None = None) -> "Journal":
         """Begin the journal of a sheet as it was loaded or saved; nothing is written before the first change.
+
+        Parameters
+        ----------
+        path : where it is to lie when it can't lie beside the sheet
 
         Raises
         ------
@@ -60,12 +71,30 @@ class Journal:
         """
         if sheet.origin is None:
             raise TrimbenchError("a sheet that has no file yet has no journal; save it first")
-        path = journal_path(sheet.origin.path)
+        path = path or journal_path(sheet.origin.path)
         if path.exists():
             raise TrimbenchError(
                 f"{path}: there is a journal of this sheet already; recover its changes or discard them first"
             )
         return cls(path, sheet)
+
+    @classmethod
+    def taken_over(cls, found: "Recovered", saved: TrimSheet, what: str) -> "Journal":
+        """Put a journal of the recovered changes, from the saved sheet on, in the place of the one that was recovered.
+
+        Raises
+        ------
+        TrimbenchError
+            If the system refuses; the old journal then stays as it is.
+        """
+        from .media.whole_file import whole_file
+
+        journal = cls(found.path, saved)
+        lines = [journal._head, {"at": _now(), "what": what, "patch": _patch(saved, found.sheet)}]
+        with whole_file(found.path, overwrite=True) as part:
+            part.write_bytes(_encoded(lines))
+        journal._noted, journal._size = found.sheet, found.path.stat().st_size
+        return journal
 
     def note(self, sheet: TrimSheet, what: str) -> None:
         """Append the change from the last noted sheet to this one; on return it is on the disk.
@@ -78,14 +107,21 @@ class Journal:
         line = {"at": _now(), "what": what, "patch": _patch(self._noted, sheet)}
         if not line["patch"]:
             return
-        lines = [line] if self._size else [self._head, line]
+        self._add([line] if self._size else [self._head, line])
+        self._noted = sheet
+
+    def saving(self, digest: str) -> None:
+        """Note that the sheet is about to be saved, and what its file will hold; raises as `note` does."""
+        if self._size:
+            self._add([{"at": _now(), "saving": digest}])
+
+    def _add(self, lines: list[dict[str, Any]]) -> None:
         try:
-            self._append("".join(json.dumps(item, ensure_ascii=False) + "\n" for item in lines).encode())
+            self._append(_encoded(lines))
         except OSError as error:
             raise TrimbenchError(
                 f"{self.path}: the change can't be noted: {error.strerror}; save the sheet, or make room"
             ) from error
-        self._noted = sheet
 
     def discard(self) -> None:
         """Take the journal away: the sheet has been saved, or its changes are not wanted."""
@@ -107,18 +143,23 @@ class Journal:
             self._size = file.tell()
 
 
-def recover(sheet_path: Path) -> Recovered | None:
+def recover(sheet_path: Path, path: Path | None = None) -> Recovered | None:
     """Return the sheet with the changes of its journal; None where there is no journal.
 
     The files stay as they are; after a save of what is recovered, or when the user doesn't want it, `forget` removes
     the journal.
 
+    Parameters
+    ----------
+    path : of a journal that does not lie beside the sheet
+
     Raises
     ------
     TrimbenchError
-        If the journal belongs to another state of the sheet, is of a bench that still runs, or can't be read.
+        If the journal belongs to another state of the sheet or can't be read; a JournalInUse if it is of a bench that
+        still runs.
     """
-    path = journal_path(sheet_path)
+    path = path or journal_path(sheet_path)
     try:
         lines = path.read_bytes().split(b"\n")
     except FileNotFoundError:
@@ -138,22 +179,33 @@ def recover(sheet_path: Path) -> Recovered | None:
             f"{path}: this is no journal of version {VERSION}; move it away to go on without it"
         ) from None
     if person.is_at_work():
-        raise TrimbenchError(f"{path}: {person.sentence} is at work on this sheet; wait until it is closed there")
-    if sheet.origin is None or head.get("sheet") != sheet.origin.digest:
+        raise JournalInUse(f"{path}: {person.sentence} is at work on this sheet; wait until it is closed there")
+    noted = [_parsed(line) for line in whole[1:]]
+    begun = _begin_of_unsaved(head, noted, sheet)
+    if begun is None:
         raise TrimbenchError(
             f"{path}: the sheet has been changed since this journal was begun, so its changes don't fit; "
             "move the journal away to go on without it"
         )
-    changes = []
-    for line in whole[1:]:
-        changes.append(_parsed(line))
-        if changes[-1] is None:
-            break
-    recovered, count = _replayed(sheet, changes)
+    changes = [(number, line) for number, line in enumerate(noted[begun:], begun + 2) if not _is_saving(line)]
+    recovered, count = _replayed(sheet, [change for _, change in changes])
     if count < len(changes):
-        notices.append(f"{path}: line {count + 2} is damaged; the changes from there on are left out")
-    words = tuple(str(change.get("what", "")) for change in changes[:count] if change)
-    return Recovered(recovered, words, person, tuple(notices))
+        notices.append(f"{path}: line {changes[count][0]} is damaged; the changes from there on are left out")
+    words = tuple(str(change.get("what", "")) for _, change in changes[:count] if change)
+    return Recovered(recovered, words, person, path, tuple(notices))
+
+
+def _begin_of_unsaved(head: dict[str, Any], noted: list[dict[str, Any] | None], sheet: TrimSheet) -> int | None:
+    """Return the first noted line that is not in the sheet's file; None where the file is of neither state."""
+    digest = sheet.origin and sheet.origin.digest
+    saves = [index for index, line in enumerate(noted) if line and _is_saving(line) and line["saving"] == digest]
+    if saves:
+        return saves[-1] + 1
+    return 0 if head.get("sheet") == digest else None
+
+
+def _is_saving(line: dict[str, Any] | None) -> bool:
+    return line is not None and "saving" in line
 
 
 def forget(sheet_path: Path) -> None:
@@ -196,6 +248,10 @@ def _replayed(sheet: TrimSheet, changes: list[dict[str, Any] | None]) -> tuple[T
         return replace(TrimSheet.from_dict(entries), origin=sheet.origin), len(changes)
     except (TrimbenchError, KeyError, TypeError, AttributeError):
         return _replayed(sheet, changes[:-1])
+
+
+def _encoded(lines: list[dict[str, Any]]) -> bytes:
+    return "".join(json.dumps(item, ensure_ascii=False) + "\n" for item in lines).encode()
 
 
 def _parsed(line: bytes) -> dict[str, Any] | None:

@@ -269,10 +269,8 @@ def save(sheet: TrimSheet, path: str | Path | None = None, *, overwrite: bool = 
         raise WrongCall("the sheet has no file yet; give a name to save it under")
     target = Path(path) if path is not None else sheet.origin.path  # type: ignore[union-attr]
     is_own = sheet.origin is not None and _same_file(target, sheet.origin.path)
-    sheet = _seen_from(sheet, target.parent)
-    entries = sheet.to_dict()
-    refuse_violations(entries, str(target))
-    content = text_of(entries).encode()
+    sheet = seen_from(sheet, target.parent)
+    content = _written(sheet, target)
     _refuse_changed(sheet, target, is_own, overwrite)
     if is_own and sheet.origin is not None and sheet.origin.version < VERSION and target.exists():
         _keep_copy(target, sheet.origin.version)
@@ -296,6 +294,17 @@ def _content(path: Path) -> bytes:
         return path.read_bytes()
     except OSError as error:
         raise TrimbenchError(f"{path}: can't be read: {error.strerror}; check the name and its permissions") from error
+
+
+def digest_of(sheet: TrimSheet) -> str:
+    """Return what `Origin.digest` will be when the sheet is saved where it is from; raises as `save` does."""
+    return _digest(_written(sheet, sheet.origin.path if sheet.origin else Path("sheet")))
+
+
+def _written(sheet: TrimSheet, target: Path) -> bytes:
+    entries = sheet.to_dict()
+    refuse_violations(entries, str(target))
+    return text_of(entries).encode()
 
 
 def _digest(content: bytes) -> str:
@@ -331,7 +340,7 @@ def _keep_copy(path: Path, version: int) -> None:
         part.write_bytes(content)
 
 
-def _seen_from(sheet: TrimSheet, folder: Path) -> TrimSheet:
+def seen_from(sheet: TrimSheet, folder: Path) -> TrimSheet:
     """Return the sheet with the paths of its masters as seen from another folder."""
     if sheet.origin is None or _same_file(sheet.origin.path.parent, folder):
         return sheet

@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 
 from tonemap import TrimbenchError, find_operators
-from tonemap.history import History
+from tonemap.history import LONGEST, History
 from tonemap.in_use import InUse, Person, open_elsewhere
 from tonemap.journal import Journal, journal_path, recover
-from tonemap.sheet_work import SheetWork
+from tonemap.sheet_work import SheetWork, unsaved_changes
 from tonemap.shots import Key, Shot
 from tonemap.starters import starter_renditions
 from tonemap.trim_sheet import MasterEntry, TrimSheet, load, save
@@ -242,3 +242,104 @@ def test_two_benches_on_one_sheet_see_each_other_and_stale_notes_go(path):
 def test_a_journal_needs_a_saved_sheet():
     with pytest.raises(TrimbenchError, match="a sheet that has no file yet has no journal; save it first"):
         Journal.begin(TrimSheet())
+
+
+KILLED_WHILE_SAVING = """
+import os, signal, sys
+from pathlib import Path
+from dataclasses import replace
+from tonemap.journal import Journal
+from tonemap.sheet_work import SheetWork
+work = SheetWork.open(Path(sys.argv[1]))
+work.change(replace(work.sheet, note="first"), "first")
+Journal.discard = lambda journal: os.kill(os.getpid(), signal.SIGKILL)
+work.save()
+"""
+
+
+def test_a_kill_between_the_save_and_the_end_of_the_journal_is_no_conflict(path):
+    done = subprocess.run([sys.executable, "-c", KILLED_WHILE_SAVING, path], cwd=ROOT, check=False)
+    assert done.returncode == -9
+    assert load(path).note == "first"
+    assert journal_path(path).exists()
+    found, sentences = unsaved_changes(path)
+    assert found is not None
+    assert (found.changes, found.sheet, sentences) == ((), load(path), ())
+    work = SheetWork.recovered(found)
+    assert not journal_path(path).exists()
+    assert (work.is_saved, work.history.undo_what, work.notices) == (True, None, [])
+    work.close()
+
+
+def test_what_is_recovered_outlives_another_kill(path):
+    subprocess.run([sys.executable, "-c", KILLED, path], cwd=ROOT, check=False)
+    found, _ = unsaved_changes(path)
+    assert found is not None
+    work = SheetWork.recovered(found)
+    assert work.history.undo_what == "4 changes recovered"
+    work.change(exposed(work.sheet, 2.0), "more")
+    again = recover(path)
+    assert again is not None
+    assert (again.sheet, again.changes) == (work.sheet, ("4 changes recovered", "more"))
+    work.close()
+
+
+def test_a_journal_that_does_not_fit_is_put_aside_and_said(path):
+    work = SheetWork.open(path)
+    work.change(exposed(work.sheet, 0.5), "exposure")
+    save(replace(load(path), note="theirs"))
+    found, sentences = unsaved_changes(path)
+    aside = journal_path(path).with_name("programme.trims.journal.1")
+    assert found is None
+    assert sentences == (
+        f"{journal_path(path)}: the sheet has been changed since this journal was begun, so its changes don't fit; "
+        "they are kept in programme.trims.journal.1",
+    )
+    assert aside.exists()
+    assert not journal_path(path).exists()
+
+
+def test_where_the_journal_can_not_be_noted_beside_the_sheet_it_lies_elsewhere(path, tmp_path, monkeypatch):
+    append = Journal._append
+
+    def refused(journal, content):
+        if journal.path.parent == path.parent:
+            raise OSError(30, "Read-only file system")
+        append(journal, content)
+
+    monkeypatch.setattr(Journal, "_append", refused)
+    _keeps_elsewhere(path, tmp_path / "state")
+
+
+def _keeps_elsewhere(path, elsewhere):
+    work = SheetWork.open(path, elsewhere)
+    work.notices.clear()  # of the note that the sheet is open
+    work.change(exposed(work.sheet, 0.5), "exposure")
+    (journal,) = elsewhere.iterdir()
+    (sentence,) = work.notices
+    assert "the change can't be noted" in sentence
+    assert sentence.endswith(f"; it is kept in {journal}")
+    work.change(exposed(work.sheet, 0.75), "exposure")
+    assert len(work.notices) == 1
+    found, sentences = unsaved_changes(path, elsewhere)
+    assert found is not None
+    assert (found.sheet, found.changes, sentences) == (work.sheet, ("exposure", "exposure"), ())
+    work.close()
+    assert list(elsewhere.iterdir()) == []
+
+
+def test_undo_after_a_save_in_another_folder_keeps_the_way_to_the_master(path, tmp_path):
+    work = SheetWork.open(path)
+    work.change(exposed(work.sheet, 0.5), "exposure")
+    (tmp_path / "deep").mkdir()
+    work.save(tmp_path / "deep" / "copy.trims")
+    work.undo()
+    assert work.sheet.masters[0].path == "../a.mov"
+    work.close()
+
+
+def test_the_history_is_bounded():
+    history = History.of(0)
+    for number in range(1, 2 * LONGEST):
+        history = history.changed(number, "on")
+    assert (len(history.steps), history.state, history.steps[0].state) == (LONGEST, 2 * LONGEST - 1, LONGEST)
