@@ -123,6 +123,27 @@ class Encoding:
         )
 
 
+ENCODING_WORDS = "TRANSFER,PRIMARIES,RANGE or TRANSFER,PRIMARIES,RANGE,BITS, for example pq,bt2020,narrow"
+
+
+def encoding_named(text: str, peak: float = 1000.0, black: float = 0.0) -> Encoding:
+    """Return the encoding of code values that a user names, 10 bits unless said; raises WrongCall.
+
+    Examples
+    --------
+    >>> encoding_named("pq,p3-d65,full,12").title
+    'PQ (ST 2084), P3-D65, 12-bit full, peak 1000 cd/m²'
+    """
+    words = [word.strip() for word in text.split(",")]
+    if len(words) not in (3, 4) or not (words[3:] or ["10"])[0].isdecimal():
+        raise WrongCall(f"'{text}' is not understood; write it as {ENCODING_WORDS}")
+    transfer, primaries, signal_range, *bits = words
+    try:
+        return Encoding(transfer, primaries, signal_range, int(bits[0] if bits else "10"), peak, black)
+    except WrongCall as fault:
+        raise WrongCall(f"'{text}': {fault}") from None
+
+
 def sdr_target(peak: float = 100.0, black: float = 0.0) -> Encoding:
     """Return the usual SDR target: BT.709 primaries, BT.1886, 10 bits, narrow range."""
     return Encoding("bt1886", "bt709", "narrow", 10, peak, black)

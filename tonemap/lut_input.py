@@ -6,13 +6,12 @@ import numpy as np
 
 from .arrays import Array
 from .colorimetry import conversion_matrix, convert
-from .encoding import Encoding, decode, light_to_signal
+from .encoding import Encoding, decode, encoding_named, light_to_signal
 from .errors import WrongCall
 from .picture import Picture
 from .signal_range import FULL, expand, scale_and_offset
 
 DEFAULT_BITS = 10
-WORDS = "TRANSFER,PRIMARIES,RANGE or TRANSFER,PRIMARIES,RANGE,BITS, for example pq,bt2020,narrow"
 
 
 @dataclass(frozen=True)
@@ -121,13 +120,11 @@ def input_named(text: str, peak: float = 1000.0, black: float = 0.0) -> LutInput
     >>> round(input_named("pq,bt2020,narrow").high, 6)
     0.918866
     """
-    words = [word.strip() for word in text.split(",")]
-    if len(words) not in (3, 4) or not (words[3:] or ["10"])[0].isdecimal():
-        raise WrongCall(f"the input '{text}' is not understood; write it as {WORDS}")
-    transfer, primaries, signal_range, *bits = words
     try:
-        return LutInput(
-            Encoding(transfer, primaries, signal_range, int(bits[0] if bits else DEFAULT_BITS), peak, black)
-        )
+        encoding = encoding_named(text, peak, black)
+    except WrongCall as fault:
+        raise WrongCall(f"the input {fault}") from None
+    try:
+        return LutInput(encoding)
     except WrongCall as fault:
         raise WrongCall(f"the input '{text}': {fault}") from None

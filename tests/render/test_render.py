@@ -9,6 +9,7 @@ import time
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import av
 import numpy as np
@@ -32,8 +33,8 @@ from tonemap.rendition import Rendition, chain_of
 ENGINE = ReferenceEngine()
 
 
-def programme_of(path: Path, rendition: Rendition = RENDITION, **frames: int) -> MasterProgramme:
-    return MasterProgramme(open_master(path), rendition, HOST, **frames)
+def programme_of(path: Path, rendition: Rendition = RENDITION, **words: Any) -> MasterProgramme:
+    return MasterProgramme(open_master(path), rendition, HOST, **words)
 
 
 def codes_of_dpx(path: Path) -> np.ndarray:

@@ -7,6 +7,7 @@ from typing import Any
 
 from ..errors import TrimbenchError
 from .metadata import CHROMATICITY_STEP, ContentLight, MasteringDisplay
+from .programme import ProgrammeFigures
 from .session import Session
 
 VERSION = 1
@@ -48,16 +49,21 @@ def sidecar_of(session: Session, made: str, date: str) -> dict[str, Any]:
             "whole master": figures.frames == facts.count,
             "active area": session.area.to_dict(),
         },
-        "content light": {
-            "max_cll": figures.max_cll,
-            "max_fall": figures.max_fall,
-            "max_cll before rounding up": figures.max_cll_nits,
-            "max_fall before rounding up": figures.max_fall_nits,
-            "max_cll frame": figures.max_cll_frame,
-            "max_fall frame": figures.max_fall_frame,
-        },
+        "content light": content_light_entries(figures),
         "mastering display": display.to_dict() if display else None,
         "stated by the master": {"content light": stated.to_dict() if stated else None},
+    }
+
+
+def content_light_entries(figures: ProgrammeFigures) -> dict[str, Any]:
+    """Return what a sidecar says of measured levels."""
+    return {
+        "max_cll": figures.max_cll,
+        "max_fall": figures.max_fall,
+        "max_cll before rounding up": figures.max_cll_nits,
+        "max_fall before rounding up": figures.max_fall_nits,
+        "max_cll frame": figures.max_cll_frame,
+        "max_fall frame": figures.max_fall_frame,
     }
 
 

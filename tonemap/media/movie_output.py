@@ -1,7 +1,7 @@
 """Movies written by PyAV: segments that are joined without coding them again, with the sound of the master."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -14,6 +14,7 @@ from ..signal_range import NARROW
 from .planes import Coding, Planes
 
 SOUND_OF_MP4 = ("aac", "ac3", "eac3", "alac", "flac", "mp3", "opus")
+PARAMETERS = ("x265-params", "x264-params")
 MATRIX_CODES = {"bt709": 1, "bt601": 6, "bt2020": 9}  # Recommendation ITU-T H.273, Table 4
 
 
@@ -60,7 +61,8 @@ CODECS = {
         {"crf": "14", "preset": "medium", "x265-params": "log-level=none"},
     ),
     "h264": Codec(
-        "H.264 for mail", "libx264", "yuv420p", 8, (2, 2), (".mp4", ".mov", ".mkv"), {"crf": "18", "preset": "medium"}
+        "H.264 for mail", "libx264", "yuv420p", 8, (2, 2), (".mp4", ".mov", ".mkv"),
+        {"crf": "18", "preset": "medium", "x264-params": "log-level=none"},
     ),
 }  # fmt: skip
 DEFAULTS = {".mov": "prores-hq", ".mkv": "ffv1", ".mp4": "hevc", ".mxf": "dnxhr-hqx"}
@@ -99,12 +101,26 @@ def codec_for(path: Path, name: str | None) -> Codec:
     return codec
 
 
+def with_parameters(codec: Codec, words: str) -> Codec | None:
+    """Return a codec whose encoder gets more parameters of its own; None where it takes none."""
+    name = next((option for option in PARAMETERS if option in codec.options), None)
+    if name is None:
+        return None
+    return replace(codec, options={**codec.options, name: f"{codec.options[name]}:{words}"})
+
+
 def coding_for(codec: Codec, target: Encoding) -> Coding:
-    """Return how a codec's planes code a target; the matrix is the one that belongs to the target's primaries."""
+    """Return how a codec's planes code a target; the matrix is the one that belongs to the target's primaries.
+
+    References
+    ----------
+    BT.2020-2 and BT.2100-3, sampling of 4:2:0, from memory: the first sample of chroma lies on the first of luma.
+    """
     if codec.is_rgb:
         return Coding(codec.bits, target.signal_range)
     matrix = target.primaries if target.primaries in MATRIX_CODES else "bt709"
-    return Coding(codec.bits, NARROW, matrix, codec.subsampling, "left")
+    siting = "topleft" if matrix == "bt2020" and codec.subsampling == (2, 2) else "left"
+    return Coding(codec.bits, NARROW, matrix, codec.subsampling, siting)
 
 
 class SegmentWriter:
@@ -118,6 +134,8 @@ class SegmentWriter:
     def __init__(self, path: Path, codec: Codec, target: Encoding, size: tuple[int, int], rate: Fraction) -> None:
         import av
 
+        if coding_for(codec, target).siting == "topleft":
+            codec = with_parameters(codec, "chromaloc=2") or codec  # H.273, Figure 1
         self.path, self.codec, self._tags = path, codec, _tags(codec, target)
         self._container = av.open(str(path), "w", format=_format(path))
         stream: Any = self._container.add_stream(codec.encoder, rate=rate, options=dict(codec.options))

@@ -150,10 +150,15 @@ class MovieOutput:
                 f"{codec.title} needs an even size, and the frames are {programme.columns} x {programme.rows}; "
                 "choose another --codec"
             )
+        if programme.is_hdr and codec.bits < 10:
+            raise WrongCall(f"{codec.title} has {codec.bits} bits, in which an HDR picture bands; choose hevc")
+        target = programme.target
+        named = f"{target.transfer},{target.primaries},{target.signal_range},{codec.bits}"
+        correction = f"say --hdr {named}" if programme.is_hdr else f"set target.bits={codec.bits}"
         if codec.is_rgb and programme.target.bits != codec.bits:
             raise WrongCall(
                 f"{codec.title} holds {codec.bits}-bit code values, and the target has {programme.target.bits} bits; "
-                f"set target.bits={codec.bits}, or choose another --codec"
+                f"{correction}, or choose another --codec"
             )
         refuse_masters([path], programme.files())
         refuse_existing(path, overwrite)
@@ -163,7 +168,13 @@ class MovieOutput:
         segment = segment or SEGMENT
         self.coder = SegmentCoder(self._folder, path.suffix, codec, dither, segment)
         self.takes_signal = self.coder.takes_signal
-        job = {**programme.identity(), "codec": codec.title, "dither": dither, "segment": segment}
+        job = {
+            **programme.identity(),
+            "codec": codec.title,
+            "options": dict(codec.options),
+            "dither": dither,
+            "segment": segment,
+        }
         self.manifest: Manifest = open_manifest(self._folder / "manifest.jsonl", job, overwrite)
         self._pool = ThreadPoolExecutor(1, thread_name_prefix="coding")
         self._waiting: deque[Future[None]] = deque()

@@ -10,6 +10,7 @@ from typing import Any
 from ..encoding import Encoding
 from ..errors import TrimbenchError, WrongCall
 from ..host import Host
+from ..measure.metadata import MasteringDisplay
 from ..media.master import MOVIE, Frame, Master
 from ..operator import Statistics
 from ..rendition import Chain, Rendition, chain_of, chain_over, needs_of
@@ -18,6 +19,7 @@ from ..sheet_masters import open_entry
 from ..statistics import measure_frames
 from ..timecode import frames_of, is_drop, text_of
 from ..trim_sheet import Piece, TrimSheet
+from .hdr import hdr_rendition, hdr_target
 
 
 class Programme(ABC):
@@ -30,6 +32,7 @@ class Programme(ABC):
     rate : frames a second, None where nothing says
     timecode : of the first frame, None where nothing says
     target : the encoding of every frame that is rendered
+    is_hdr : whether it is the HDR output, the masters with the input adjustments alone
     """
 
     count: int
@@ -38,6 +41,7 @@ class Programme(ABC):
     rate: Fraction | None
     timecode: str | None
     target: Encoding
+    is_hdr: bool = False
 
     @abstractmethod
     def frames(self, wanted: Sequence[int]) -> Iterator[Frame]:
@@ -63,6 +67,10 @@ class Programme(ABC):
         """Return the file with the sound, and the time in it of the first frame; None where there is no one file."""
         return None
 
+    @abstractmethod
+    def mastering_display(self) -> MasteringDisplay | None:
+        """Return the display on which the masters were graded; None where they don't say, or say different ones."""
+
     def timecode_at(self, index: int) -> str | None:
         """Return the timecode of a frame, None where it is not known."""
         if self.timecode is None or self.rate is None:
@@ -72,18 +80,31 @@ class Programme(ABC):
 
 
 class MasterProgramme(Programme):
-    """A master, or a part of it, with one rendition; statistics that it needs are those of the frames together."""
+    """A master, or a part of it, with one rendition; statistics that it needs are those of the frames together.
+
+    Parameters
+    ----------
+    hdr : None, or the encoding of the HDR output in words, as `hdr_target` reads them
+    """
 
     def __init__(
-        self, master: Master, rendition: Rendition, host: Host, first: int = 0, last: int | None = None
+        self,
+        master: Master,
+        rendition: Rendition,
+        host: Host,
+        first: int = 0,
+        last: int | None = None,
+        *,
+        hdr: str | None = None,
     ) -> None:
         facts = master.facts
         last = facts.count - 1 if last is None else last
         master.frames(first, last)  # says here what is wrong with the numbers
         self.master, self.first, self.count = master, first, last - first + 1
         self.rows, self.columns, self.rate = facts.rows, facts.columns, facts.rate
-        self.chain = chain_over(rendition, master, first, last, host)
-        self.target = self.chain.rendition.target
+        target = hdr_target(hdr, [facts.stored]) if hdr else rendition.target
+        self.is_hdr, self.target = hdr is not None, target
+        self.chain = chain_over(hdr_rendition(rendition, target) if hdr else rendition, master, first, last, host)
         self.timecode = facts.timecode
         self.timecode = self.timecode_at(first)
 
@@ -112,6 +133,10 @@ class MasterProgramme(Programme):
             return None
         return facts.path, self.first / facts.rate
 
+    def mastering_display(self) -> MasteringDisplay | None:
+        """Return that of the master."""
+        return self.master.facts.mastering_display
+
     def identity(self) -> dict[str, Any]:
         """Return master, frames and rendition."""
         return {
@@ -129,11 +154,16 @@ class SheetProgramme(Programme):
     """A whole trim sheet: its shots, each with its rendition, and the masters that they come from.
 
     Statistics that a rendition needs are those of its whole shot, or of what lies between two shots.
+
+    Attributes
+    ----------
+    hdr : None, or the encoding of the HDR output in words, as `hdr_target` reads them
     """
 
     sheet: TrimSheet
     host: Host
     masters: dict[str, Master] = field(default_factory=dict)
+    hdr: str | None = None
 
     def __post_init__(self) -> None:
         """Open the masters and check every shot's rendition before any work.
@@ -159,10 +189,14 @@ class SheetProgramme(Programme):
             self.timecode = first.timecode
         self._chains: dict[int, tuple[Rendition, Chain]] = {}
         self._statistics: dict[int, Statistics] = {}
+        self.is_hdr = self.hdr is not None
+        if self.hdr is not None:
+            self.target = hdr_target(self.hdr, [master.facts.stored for master in self.masters.values()])
         targets = {self.chain_at(piece.first).rendition.target for piece in self._pieces if piece.master is not None}
         if len(targets) > 1:
             raise WrongCall("the shots' renditions have different targets; a render has one: give them the same")
-        (self.target,) = targets
+        if self.hdr is None:
+            (self.target,) = targets
 
     def frames(self, wanted: Sequence[int]) -> Iterator[Frame]:
         """Yield the frames of the pieces; in a gap there is no picture."""
@@ -193,13 +227,23 @@ class SheetProgramme(Programme):
         if piece.master is None:
             raise TrimbenchError(f"frame {index} lies in a gap between shots")
         at = index if piece.shot is not None and piece.shot.changes_inside else piece.first
-        rendition = self.sheet.rendition_at(at, self.host)
+        rendition = self._rendition_at(at)
         known = self._chains.get(piece.first)
         if known is None or known[0] != rendition:
             encoding = self.masters[piece.master.name].encoding
             chain = chain_of(rendition, encoding, self.host, self._statistics_of(piece, rendition))
             known = self._chains[piece.first] = rendition, chain
         return known[1]
+
+    def _rendition_at(self, index: int) -> Rendition:
+        """Return the rendition of a frame as it is rendered."""
+        rendition = self.sheet.rendition_at(index, self.host)
+        return rendition if self.hdr is None else hdr_rendition(rendition, self.target)
+
+    def mastering_display(self) -> MasteringDisplay | None:
+        """Return that of the masters."""
+        first, *others = [master.facts.mastering_display for master in self.masters.values()]
+        return first if all(other == first for other in others) else None
 
     def _statistics_of(self, piece: Piece, rendition: Rendition) -> Statistics | None:
         """Return the statistics of a piece, measured once, if its rendition needs any and it has a frame; else None."""
@@ -236,7 +280,7 @@ class SheetProgramme(Programme):
                     "master": piece.master.name,
                     "source": piece.source,
                     "renditions": [
-                        rendition_identity(self.sheet.rendition_at(at, self.host), self.host)
+                        rendition_identity(self._rendition_at(at), self.host)
                         for at in ((piece.first, piece.last) if _changes(piece) else (piece.first,))
                     ],
                     "keys": [key.to_dict() for key in piece.shot.keys] if piece.shot else [],

@@ -23,13 +23,15 @@ GRID_TITLE = "grid up to the master's peak"
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the verb's arguments."""
     from tonemap.bake import SIZES
-    from tonemap.lut_input import WORDS
+    from tonemap.encoding import ENCODING_WORDS
 
     options.add_master(parser, optional=True)
     parser.add_argument("--frame", metavar="N", type=int, help="of the master, to measure on; default: in the middle")
     parser.add_argument("-o", "--output", metavar="OUT", type=Path, required=True, help=".clf or .cube")
     parser.add_argument("--overwrite", action="store_true", help="replace the output when it exists")
-    parser.add_argument("--input", metavar="ENCODING", help=f"what the LUT is fed with: {WORDS}; default: the master's")
+    parser.add_argument(
+        "--input", metavar="ENCODING", help=f"what the LUT is fed with: {ENCODING_WORDS}; default: the master's"
+    )
     parser.add_argument(
         "--size", metavar="N", type=int, choices=SIZES, help=f"nodes a side: 17, 33 or 65; default {DEFAULT_SIZE}"
     )

@@ -4,9 +4,10 @@ import argparse
 from dataclasses import dataclass, replace
 from typing import Any
 
+from tonemap.encoding import ENCODING_WORDS
 from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.host import Host
-from tonemap.lut_input import WORDS, LutInput, input_for, input_named
+from tonemap.lut_input import LutInput, input_for, input_named
 from tonemap.picture import Picture
 from tonemap.rendition import Chain, Rendition, chain_of, needs_of
 from tonemap.statistics import measure_frames
@@ -61,7 +62,9 @@ def source_of(parsed: argparse.Namespace) -> Source:
     if parsed.frame is not None:
         raise WrongCall(f"--frame {parsed.frame} is one of a master, and none is given; name it")
     if parsed.input is None:
-        raise WrongCall(f"there is no master, so the LUT's input is not known; name a master, or give --input {WORDS}")
+        raise WrongCall(
+            f"there is no master, so the LUT's input is not known; name a master, or give --input {ENCODING_WORDS}"
+        )
     lut_input = input_named(parsed.input, parsed.peak or HDR_PEAK, parsed.black or 0.0)
     return Source(lut_input, notices=(ON_GRID_ALONE,))
 
@@ -121,5 +124,5 @@ def _refuse_words_of_a_master(parsed: argparse.Namespace) -> None:
         if getattr(parsed, word) is not None:
             raise WrongCall(
                 f"--{word.removeprefix('signal_')} describes a master, and none is given; "
-                f"describe the LUT's input with --input {WORDS}"
+                f"describe the LUT's input with --input {ENCODING_WORDS}"
             )

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from tonemap.anchors import anchors_of
+from tonemap.encoding import Encoding
 from tonemap.errors import WrongCall
 from tonemap.host import Host
 from tonemap.rendition import Chain, Rendition, chain_on
@@ -27,6 +28,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         ".mkv, .mp4",
     )
     parser.add_argument("--overwrite", action="store_true", help="replace the output when it exists")
+    parser.add_argument(
+        "--hdr",
+        metavar="ENCODING",
+        help="the HDR version instead, with the input adjustments alone: 'master' for its own encoding, or one as "
+        "pq,p3-d65,narrow; its light levels are measured first, and written to NAME.hdr.json and, with HEVC, into the "
+        "file",
+    )
     options.add_renditions(parser, several=False)
     options.add_engine(parser)
     group = parser.add_argument_group("sequences, movies and trim sheets (MASTER may be a .trims file)")
@@ -81,10 +89,15 @@ def _run_still(parsed: argparse.Namespace) -> int:
     host = options.host_of(parsed)
     rendition = rendition_of(parsed, host)
     source = read_picture(parsed.master, options.wishes_of(parsed))
+    target = rendition.target
+    if parsed.hdr is not None:
+        from tonemap.render.hdr import hdr_rendition, hdr_target
+
+        target = hdr_target(parsed.hdr, [source.picture.encoding])
+        rendition = hdr_rendition(rendition, target)
     chain = chain_on(rendition, source.picture, host)
     engine = options.engine_of(parsed.engine)
-    target = chain.rendition.target
-    report = _report(parsed, source, rendition, chain, engine.title)
+    report = _report(parsed, source, rendition, chain, target, engine.title)
     if parsed.output.suffix.lower() == ".exr":
         write_signal(parsed.output, engine.signal(source.picture, chain), target, overwrite=parsed.overwrite)
     else:
@@ -93,8 +106,16 @@ def _run_still(parsed: argparse.Namespace) -> int:
     return 0
 
 
+def _settings(rendition: Rendition, chain: Chain, is_hdr: bool) -> dict[str, Any]:
+    """Return the operators and all settings; of the HDR version, the input adjustments, which it has alone."""
+    settings = settings_of(rendition, chain.host)
+    if is_hdr:
+        return {"settings": {path: value for path, value in settings.items() if path.startswith("input.")}}
+    return {"tone": rendition.tone, "gamut": rendition.gamut, "settings": settings}
+
+
 def _report(
-    parsed: argparse.Namespace, source: Any, rendition: Rendition, chain: Chain, engine_title: str
+    parsed: argparse.Namespace, source: Any, rendition: Rendition, chain: Chain, target: Encoding, engine_title: str
 ) -> dict[str, Any]:
     return {
         "output": str(parsed.output),
@@ -107,10 +128,8 @@ def _report(
         "engine": engine_title,
         "rendition": {
             "name": rendition.name,
-            "tone": rendition.tone,
-            "gamut": rendition.gamut,
-            "settings": settings_of(rendition, chain.host),
-            "target": rendition.target.title,
+            **_settings(rendition, chain, is_hdr=parsed.hdr is not None),
+            "target": target.title,
         },
         "anchors": [vars(anchor) for anchor in anchors_of(chain)],
     }
@@ -118,12 +137,13 @@ def _report(
 
 def _sentences(report: dict[str, Any]) -> str:
     rendition, master = report["rendition"], report["master"]
+    how = f"{rendition['tone']}, {rendition['gamut']}" if "tone" in rendition else "HDR, its input adjustments alone"
     anchors = ", ".join(
         f"{anchor['master']:g} \u2192 {anchor['nits']:.1f} cd/m\u00b2 ({anchor['signal']:.1%})"
         for anchor in report["anchors"]
     )
     lines = [
-        f"{report['output']}: {rendition['name']} ({rendition['tone']}, {rendition['gamut']}), {rendition['target']}",
+        f"{report['output']}: {rendition['name']} ({how}), {rendition['target']}",
         f"master: {master['encoding']}",
         *master["notices"],
         f"anchors: {anchors}",

@@ -13,6 +13,7 @@ from tonemap.render.programme import MasterProgramme, Programme, SheetProgramme
 
 from . import options
 from .progress import ProgressBar, stop_asked
+from .render_hdr import HdrLevels
 
 SHEET_ENDING = ".trims"
 DIGITS = 6
@@ -44,7 +45,7 @@ def run(parsed: argparse.Namespace) -> int:
     programme = programme_of(parsed, host)
     if parsed.scheduler is not None and parsed.compare_engines:
         raise WrongCall("--compare-engines renders on this machine; leave out --scheduler, or compare afterwards")
-    output, path = _output(parsed, programme)
+    output, path, after = _output(parsed, programme)
     bar = ProgressBar()
     with stop_asked() as is_stopped:
         try:
@@ -61,6 +62,8 @@ def run(parsed: argparse.Namespace) -> int:
                 )
         finally:
             bar.clear()
+    if outcome.is_complete and after is not None:
+        outcome.notices += after()
     return _say(parsed, programme, outcome, path, title)
 
 
@@ -89,32 +92,40 @@ def programme_of(parsed: argparse.Namespace, host: Host) -> Programme:
             raise WrongCall(f"{parsed.master}: a trim sheet says which rendition each shot takes; leave the others out")
         sheet = load(parsed.master)
         pieces = [piece for piece in sheet.pieces() if piece.master is not None]
-        options.tell_needs([sheet.rendition_at(piece.first, host) for piece in pieces], host, None)
-        return SheetProgramme(sheet, host)
+        if parsed.hdr is None:
+            options.tell_needs([sheet.rendition_at(piece.first, host) for piece in pieces], host, None)
+        return SheetProgramme(sheet, host, hdr=parsed.hdr)
     rendition = rendition_of(parsed, host)
     master = open_master(parsed.master, options.wishes_of(parsed), as_sequence=parsed.sequence, matrix=parsed.matrix)
     first, last = options.frames_range(parsed.frames, master)
-    options.tell_needs([rendition], host, (first, last))
-    programme = MasterProgramme(master, rendition, host, first, last)
+    if parsed.hdr is None:
+        options.tell_needs([rendition], host, (first, last))
+    programme = MasterProgramme(master, rendition, host, first, last, hdr=parsed.hdr)
     if parsed.rate is not None:
         programme.rate = rate_of(parsed.rate)
     return programme
 
 
-def _output(parsed: argparse.Namespace, programme: Programme) -> tuple[Any, Path]:
-    """Return where the frames go, and how that is called."""
+def _output(parsed: argparse.Namespace, programme: Programme) -> tuple[Any, Path, HdrLevels | None]:
+    """Return where the frames go, how that is called, and the light levels of an HDR output."""
     from tonemap.media.master import MOVIE_ENDINGS
     from tonemap.media.sequence import is_pattern
     from tonemap.render.sequence_output import SequenceOutput
 
-    path = parsed.output
+    path, levels = parsed.output, None
     if path.suffix.lower() in MOVIE_ENDINGS and not is_pattern(path.name):
         from tonemap.media.movie_output import codec_for
+        from tonemap.media.whole_file import refuse_existing
         from tonemap.render.movie_output import MovieOutput
 
         codec = codec_for(path, parsed.codec)
+        refuse_existing(path, parsed.overwrite)
+        if programme.is_hdr:
+            levels = HdrLevels(path.with_suffix(".hdr.json"), programme, parsed.overwrite)
+            codec = levels.written_by(codec)
         sound = programme.sound()
-        return MovieOutput(path, codec, programme, overwrite=parsed.overwrite, dither=parsed.dither, sound=sound), path
+        output: Any = MovieOutput(path, codec, programme, overwrite=parsed.overwrite, dither=parsed.dither, sound=sound)
+        return output, path, levels
     if parsed.codec is not None:
         raise WrongCall(
             f"{path}: --codec is a matter of movies; leave it out, or give a name that ends in .mov or .mkv"
@@ -123,7 +134,10 @@ def _output(parsed: argparse.Namespace, programme: Programme) -> tuple[Any, Path
         if path.suffix:
             raise WrongCall(f"{path}: {programme.count} frames need a place for their numbers; write NAME.%04d.dpx")
         path = path / f"{parsed.master.stem.split('.')[0].split('%')[0].split('#')[0] or 'sdr'}.%0{DIGITS}d.dpx"
-    return SequenceOutput(path, programme, overwrite=parsed.overwrite, dither=parsed.dither), path
+    output = SequenceOutput(path, programme, overwrite=parsed.overwrite, dither=parsed.dither)
+    if programme.is_hdr:
+        levels = HdrLevels(output.manifest.path.with_suffix("").with_suffix(".hdr.json"), programme, parsed.overwrite)
+    return output, path, levels
 
 
 def _report(programme: Programme, outcome: Outcome, path: Path, engine: str) -> dict[str, Any]:
