@@ -1,5 +1,6 @@
 // Pair of tonemap/picture_colours.py: the mark of every pixel, as its colour in the screen's signal.
 // A signal, or the master's light, in; a pixel without a mark stays grey, by its luminance.
+#include "lib/grid.glsl"
 #include "lib/shown.glsl"
 
 const int LUMINANCE = 0;
@@ -7,7 +8,6 @@ const int GAMUT = 1;
 const int CLIPPING = 2;
 
 uniform sampler2D picture;
-uniform ivec2 first;   // texel of the picture for the first pixel drawn
 uniform Shown shown;
 uniform int view;
 uniform sampler2D marks;  // one row: colours as the screen's signal, negative for grey. A second row: where bands begin
@@ -46,7 +46,7 @@ int mark_of(vec3 pixel, vec3 light)
 
 void main()
 {
-    vec4 pixel = texelFetch(picture, ivec2(gl_FragCoord.xy) + first, 0);
+    vec4 pixel = texelFetch(picture, texel_of(ivec2(gl_FragCoord.xy), textureSize(picture, 0)), 0);
     vec3 light = light_of(pixel.rgb, shown);
     vec4 colour = texelFetch(marks, ivec2(mark_of(pixel.rgb, light), 0), 0);
     float share = min(pq_eotf_inverse(vec3(luminance(light))).r / pq_eotf_inverse(vec3(1000.0)).r, 1.0);

@@ -234,7 +234,8 @@ class Hand:
         return self.surface.codes()[top : top + picture.rows, left : left + picture.columns].astype(int)
 
     def tile(self, key: int | None) -> np.ndarray:
-        """Return the code values of a tile's picture, as they are on the surface."""
+        """Return the code values of a tile's picture, as they are on the surface when the bench has come to rest."""
+        self.settle()
         place = self.place("picture master" if key is None else f"picture {key}")
         return self.surface.codes()[place.top : place.bottom, place.left : place.right]
 

@@ -74,6 +74,7 @@ def test_a_view_is_near_the_mean_over_the_exact_area(tiles, zoom):
     tiles.show(Picture(wave.astype(np.float32), Encoding("linear")))
     width, height = int(columns * zoom) - 1, int(rows * zoom) - 1
     tiles.render_master(Placement(zoom, 0, 0), width, height, 1000.0)
+    tiles.draw()
     got = tiles._view.framebuffer.read(width, height)
 
     def mean(values: np.ndarray, count: int) -> np.ndarray:

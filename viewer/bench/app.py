@@ -237,6 +237,7 @@ class App:
                 drawn.add(slot.key)
             else:
                 faults[slot.key] = fault
+        self.tiles.draw()
         self.is_settled = faults == bench.drawing_faults
         bench.drawing_faults = faults
         self.is_settled &= self.tiles.refine(REFINING)

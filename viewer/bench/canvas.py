@@ -48,18 +48,19 @@ class Canvas:
         self.key: object = None
         self.framebuffer: Framebuffer | None = None
 
-    def begin(self, key: object, columns: int, rows: int) -> bool:
+    def begin(self, key: object, columns: int, rows: int, stride: int = 1) -> bool:
         """Prepare for drawing; returns False when the same thing is there already."""
         if self.key == key:
             return False
-        self.bind(columns, rows)
+        self.bind(columns, rows, stride)
         self.key = key
         return True
 
-    def bind(self, columns: int, rows: int) -> Framebuffer:
-        """Make this what is drawn to, at a size."""
+    def bind(self, columns: int, rows: int, stride: int = 1) -> Framebuffer:
+        """Make this what is drawn to, at a size in pixels of the tile, of which every stride-th is drawn."""
         from OpenGL import GL
 
+        columns, rows = -(-columns // stride), -(-rows // stride)
         texture = self.framebuffer.texture if self.framebuffer else None
         if self.framebuffer is None or texture is None or (texture.columns, texture.rows) != (columns, rows):
             self.delete()
@@ -76,31 +77,45 @@ class Canvas:
 
 
 class Sheet:
-    """A tile's picture: a quick one at once, and below 1:1 the exact one that takes its place, some rows at a time."""
+    """A tile's picture: a quick one at once, then every pixel of the tile, and below 1:1 the exact one.
+
+    The better picture is drawn some rows at a time and then takes the place of the one that is shown.
+
+    Attributes
+    ----------
+    stride : pixels of the tile a pixel of what is shown
+    row : up to which row the coming picture is drawn
+    """
 
     def __init__(self) -> None:
         self.drawing: Drawing | None = None
+        self.wanted: Drawing | None = None
+        self.stride = 1
         self.is_exact = False
         self.row = 0
         self.shown, self.coming = Canvas(), Canvas()
 
-    def begin(self, drawing: Drawing) -> bool:
-        """Prepare for the quick drawing; returns False when the same thing is there already."""
-        if self.drawing == drawing and self.shown.framebuffer is not None:
-            return False
-        self.drawing, self.row = drawing, 0
-        self.is_exact = drawing.view.placement.zoom >= 1.0
-        self.shown.bind(drawing.view.columns, drawing.view.rows)
-        return True
+    @property
+    def is_stale(self) -> bool:
+        """Whether something else is wanted than what is drawn."""
+        return self.wanted is not None and (self.drawing != self.wanted or self.shown.framebuffer is None)
+
+    def begin(self, drawing: Drawing, stride: int) -> None:
+        """Prepare for a quick drawing, at every stride-th pixel of the tile."""
+        self.drawing, self.row, self.stride = drawing, 0, stride
+        self.is_exact = stride == 1 and drawing.view.placement.zoom >= 1.0
+        self.shown.bind(drawing.view.columns, drawing.view.rows, stride)
 
     def finish(self) -> None:
-        """Show the exact picture instead of the quick one."""
+        """Show the better picture instead of the present one."""
         self.shown, self.coming = self.coming, self.shown
         self.coming.delete()
-        self.is_exact = True
+        is_averaged = self.stride == 1
+        self.row, self.stride = 0, 1
+        self.is_exact = is_averaged or (self.drawing is not None and self.drawing.view.placement.zoom >= 1.0)
 
     def delete(self) -> None:
         """Free the card's memory."""
         self.shown.delete()
         self.coming.delete()
-        self.drawing = None
+        self.drawing = self.wanted = None

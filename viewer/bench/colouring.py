@@ -12,7 +12,6 @@ from ..gl.program import Program
 from ..gl.texture import Texture
 from .encoding_of_screen import screen_signal
 from .programs import Programs
-from .pyramid import draw_triangle
 from .state import SCREEN
 
 GREY = (-1.0, -1.0, -1.0)
@@ -29,25 +28,27 @@ class Colouring:
         self,
         colours: PictureColours,
         picture: Texture,
-        first: tuple[int, int],
         shown: Encoding,
         is_light: bool,
-        columns: int,
-        rows: int,
+        first: tuple[int, int] = (0, 0),
+        stride: int = 1,
     ) -> None:
-        """Draw to the bound framebuffer.
+        """Draw to the bound framebuffer's viewport.
 
         Parameters
         ----------
         picture : the signal of `shown`, or BT.2020 light
-        first : texel of the picture for the first pixel drawn
+        first, stride : texel of the picture for the first pixel drawn, and texels a pixel
         """
+        from OpenGL import GL
+
         marks = self._texture(colours)
         coded = clipping_encoding(shown)
         program = self._programs.fixed("colours")
         program.set("picture", 0)
         program.set("marks", 1)
         program.set("first", np.array(first))
+        program.set("stride", stride)
         program.set("view", VIEWS.index(colours.view))
         program.set("shown.is_light", is_light)
         program.set("shown.encoding.to_bt2020", conversion_matrix(coded.primaries, "bt2020"))
@@ -62,7 +63,7 @@ class Colouring:
         set_display(program, "screen", SCREEN)
         picture.bind(0)
         marks.bind(1)
-        draw_triangle(columns, rows)
+        GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
 
     def delete(self) -> None:
         """Free the card's memory."""

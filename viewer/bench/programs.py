@@ -5,8 +5,9 @@ from typing import Any
 from tonemap.errors import TrimbenchError
 from tonemap.rendition import Chain
 
-from ..compose import FRAGMENT_VERSION, compose, program_key, rendition_program
+from ..compose import COMPUTE_VERSION, FRAGMENT_VERSION, compose, program_key, rendition_program
 from ..engine import Tables, fullscreen_vertex
+from ..gl.context import gl_version
 from ..gl.program import Program
 
 
@@ -16,10 +17,12 @@ class Programs:
     Attributes
     ----------
     tables : those on the card
+    has_compute : whether renditions are drawn by the compute main, which is far faster on cards made for computing
     """
 
     def __init__(self) -> None:
         self.tables = Tables()
+        self.has_compute = gl_version() >= (4, 3)
         self._fixed: dict[str, Program] = {}
         self._renditions: dict[tuple[Any, ...], Program | TrimbenchError] = {}
 
@@ -38,11 +41,16 @@ class Programs:
         if key not in self._renditions:
             self._forget_versions_before(key)
             try:
-                fragment = rendition_program(chain, "main/tile.frag", FRAGMENT_VERSION)
-                self._renditions[key] = Program(vertex=fullscreen_vertex(), fragment=fragment)
+                self._renditions[key] = self._made(chain)
             except TrimbenchError as fault:
                 self._renditions[key] = fault
         return self._renditions[key]
+
+    def _made(self, chain: Chain) -> Program:
+        if self.has_compute:
+            return Program(compute=rendition_program(chain, "main/tile.comp", COMPUTE_VERSION))
+        fragment = rendition_program(chain, "main/tile.frag", FRAGMENT_VERSION)
+        return Program(vertex=fullscreen_vertex(), fragment=fragment)
 
     def _forget_versions_before(self, key: tuple[Any, ...]) -> None:
         """Free the programs of an operator as it was before it was saved."""

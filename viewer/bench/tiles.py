@@ -1,14 +1,17 @@
 """The pictures of the tiles, drawn with GL.
 
 Light of the present view is made once for all tiles; each rendition is computed from it when it or the view has
-changed, and kept; every redraw of the window only copies. So a slider costs one rendition at the size of its tile.
-Below 1:1 that is a mean of the master's light, and so an approximation. While nothing changes, `refine` computes the
-rendition of every pixel of the picture, some rows at a time, and puts the mean of its display light in place.
+changed, and kept; every redraw of the window only copies. So a slider costs one rendition at the size of its tile; on
+a slow card every second, third, ... pixel of it, so that a hand on a slider sees an answer within `QUICK`. While
+nothing changes, `refine` draws every pixel of the tile, some rows at a time. Below 1:1 that is a mean of the master's
+light, and so an approximation: `refine` then computes the rendition of every pixel of the picture, and puts the mean
+of its display light in place.
 """
 
 import math
 import time
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 
 import numpy as np
 
@@ -19,12 +22,13 @@ from tonemap.picture import Picture
 from tonemap.picture_colours import PictureColours
 from tonemap.rendition import Chain
 
-from ..engine import set_chain_uniforms, set_display
+from ..compose import program_key
 from ..gl.texture import Texture
 from .canvas import Canvas, Drawing, Sheet, ViewKey
-from .colouring import Colouring, set_shown
+from .colouring import set_shown
 from .encoding_of_screen import screen_signal
 from .layout import Placement, Rect
+from .painter import Painter
 from .programs import Programs
 from .pyramid import LightPyramid, draw_triangle
 from .showing import Key
@@ -32,6 +36,12 @@ from .state import SCREEN
 
 BAND = 1 << 17
 """Pixels of the picture at a time on the way to an exact mean: a few milliseconds on the software rasteriser."""
+
+QUICK = 0.025
+"""Seconds of a frame for drawing what has changed, before the tiles that have changed are drawn at fewer pixels."""
+
+COARSEST = 6
+"""Pixels of the tile a side that one pixel of the quickest picture stands for, at most."""
 
 EVERYWHERE = (0.0, 0.0, -1.0)
 
@@ -46,11 +56,13 @@ class Tiles:
         self.programs = Programs()
         self._picture: Picture | None = None
         self._pyramid: LightPyramid | None = None
-        self._view, self._band, self._stage, self._difference = Canvas(), Canvas(), Canvas(), Canvas()
-        self._colouring = Colouring(self.programs)
+        self.painter = Painter(self.programs)
+        self._view, self._band, self._difference = Canvas(), Canvas(), Canvas()
         self._sheets: dict[Key, Sheet] = {}
+        self._pace: dict[object, float | None] = {}
+        self._difference_stride = 1
         self._heat: Texture | None = None
-        self._has_painted = False
+        self._is_drawn_now = False
 
     def show(self, picture: Picture) -> None:
         """Put a picture on the card instead of the present one; raises TrimbenchError, and then the old one stays."""
@@ -61,12 +73,13 @@ class Tiles:
         if self._pyramid is not None:
             self._pyramid.delete()
         self._picture, self._pyramid = picture, pyramid
+        self.painter.master = picture.encoding
 
     def render_master(
         self, placement: Placement, columns: int, rows: int, window: float, colours: PictureColours | None = None
     ) -> None:
-        """Draw the master's tile: what of its light the screen can show."""
-        self._draw(None, Drawing(self._view_key(placement, columns, rows), None, float(window), colours))
+        """Want the master's tile: what of its light the screen can show."""
+        self._want(None, Drawing(self._view_key(placement, columns, rows), None, float(window), colours))
 
     def render(
         self,
@@ -77,13 +90,27 @@ class Tiles:
         rows: int,
         colours: PictureColours | None = None,
     ) -> str | None:
-        """Draw a rendition on its tile; returns the sentence about why it can't be drawn."""
+        """Want a rendition on its tile; returns the sentence about why it can't be drawn."""
         program = self.programs.of_rendition(chain)
         if isinstance(program, TrimbenchError):
             self._sheets.setdefault(key, Sheet()).delete()
             return str(program)
-        self._draw(key, Drawing(self._view_key(placement, columns, rows), chain, colours=colours))
+        self._want(key, Drawing(self._view_key(placement, columns, rows), chain, colours=colours))
         return None
+
+    def draw(self) -> None:
+        """Draw all that is wanted and not there, quickly."""
+        stale = [
+            (sheet, sheet.wanted) for sheet in self._sheets.values() if sheet.wanted is not None and sheet.is_stale
+        ]
+        self._is_drawn_now = bool(stale)
+        self._prepare()
+        stride = self._stride((_work_of(drawing), drawing.view) for _, drawing in stale)
+        for sheet, drawing in stale:
+            sheet.begin(drawing, stride)
+            self._light_of(drawing.view)
+            with self._timed(_work_of(drawing), drawing.view, stride):
+                self._paint(sheet.shown, drawing, stride)
 
     def render_difference(self, pair: Sequence[Key], top: float) -> bool:
         """Draw the difference of two tiles that are drawn; returns False when one of them is not."""
@@ -93,12 +120,17 @@ class Tiles:
             return False
         self._prepare()
         self._light_of(view)  # before the canvas is bound: the master is compared as it is
+        stride = max(sheet.stride for sheet in sheets)
+        if stride > 1 or self._is_drawn_now:
+            stride = max(stride, self._stride([("difference", view)]))
         states = tuple((sheet.drawing, sheet.is_exact) for sheet in sheets)
-        if not self._difference.begin((states, top), view.columns, view.rows):
+        if not self._difference.begin((states, top, stride), view.columns, view.rows, stride):
             return True
+        self._difference_stride = stride
         heat = self._heat_texture()  # made before the others are bound
         program = self.programs.fixed("difference")
         program.set("top", float(top))
+        program.set("stride", stride)
         for unit, (name, sheet) in enumerate(zip(("first", "second"), sheets, strict=True)):
             drawing = sheet.drawing
             chain = drawing.chain if drawing else None
@@ -107,35 +139,38 @@ class Tiles:
             if canvas.framebuffer is not None:
                 canvas.framebuffer.texture.bind(unit)
             program.set(f"{name}_picture", unit)
+            program.set(f"{name}_stride", sheet.stride if chain else 1)
             program.set(f"{name}.is_light", chain is None)
             program.set(f"{name}.encoding.to_bt2020", conversion_matrix(target.primaries, "bt2020"))
             set_shown(program, f"{name}.transfer", f"{name}.encoding.display", target)
         heat.bind(2)
         program.set("heat", 2)
-        draw_triangle(view.columns, view.rows)
+        with self._timed("difference", view, stride):
+            draw_triangle(-(-view.columns // stride), -(-view.rows // stride))
         return True
 
     def refine(self, seconds: float) -> bool:
-        """Work for some time towards exact means, unless something was drawn since; returns whether all are exact."""
+        """Work for some time towards exact pictures, unless something was drawn now; returns whether all are exact."""
         from OpenGL import GL
 
-        if self._has_painted:
-            self._has_painted = False
-            return self.is_exact
+        if self._is_drawn_now:
+            return False
         self._prepare()
         end = time.monotonic() + seconds
-        for sheet in self._sheets.values():
-            while sheet.drawing is not None and not sheet.is_exact:
+        while (sheet := self._next_sheet()) is not None and sheet.drawing is not None:
+            if sheet.stride > 1:
+                self._fill_rows(sheet, sheet.drawing)
+            else:
                 self._refine_rows(sheet, sheet.drawing)
-                GL.glFinish()
-                if time.monotonic() > end:
-                    return self.is_exact
-        return True
+            GL.glFinish()
+            if time.monotonic() > end:
+                break
+        return self.is_exact
 
     @property
     def is_exact(self) -> bool:
         """Whether every tile shows exact means."""
-        return all(sheet.is_exact or sheet.drawing is None for sheet in self._sheets.values())
+        return self._next_sheet() is None
 
     def present(
         self,
@@ -149,11 +184,11 @@ class Tiles:
         """Copy a tile to the bound framebuffer, `rect` in its pixels from the upper left, as far as a line lets it."""
         sheet = self._sheets.get(key)
         if sheet is not None:
-            self._present(sheet.shown, rect, window_rows, surround, bits, side)
+            self._present(sheet.shown, sheet.stride, rect, window_rows, surround, bits, side)
 
     def present_difference(self, rect: Rect, window_rows: int, surround: float, bits: int) -> None:
         """Copy the difference to the bound framebuffer."""
-        self._present(self._difference, rect, window_rows, surround, bits, EVERYWHERE)
+        self._present(self._difference, self._difference_stride, rect, window_rows, surround, bits, EVERYWHERE)
 
     def keep_only(self, keys: set[Key]) -> None:
         """Free the tiles of pictures that are not shown."""
@@ -165,62 +200,55 @@ class Tiles:
         from OpenGL import GL
 
         self.programs.delete()
-        for canvas in (self._view, self._band, self._stage, self._difference):
+        for canvas in (self._view, self._band, self._difference, self.painter):
             canvas.delete()
         self.keep_only(set())
-        self._colouring.delete()
         for held in (self._pyramid, self._heat):
             if held is not None:
                 held.delete()
         GL.glDeleteVertexArrays(1, [self._vertex_array])
 
-    def _draw(self, key: Key, drawing: Drawing) -> None:
-        sheet = self._sheets.setdefault(key, Sheet())
-        self._prepare()
-        self._light_of(drawing.view)
-        if sheet.begin(drawing) and self._view.framebuffer is not None:
-            self._has_painted = True
-            self._paint(
-                drawing, self._view.framebuffer.texture, (0, 0), sheet.shown, drawing.view.columns, drawing.view.rows
-            )
+    def _want(self, key: Key, drawing: Drawing) -> None:
+        self._sheets.setdefault(key, Sheet()).wanted = drawing
 
-    def _paint(
-        self, drawing: Drawing, light: Texture, first: tuple[int, int], canvas: Canvas, columns: int, rows: int
-    ) -> None:
-        """Draw what a tile shows from light, pixel by pixel; `first` is the light's texel for the first pixel."""
-        colours, chain = drawing.colours, drawing.chain
-        if colours is None:
-            canvas.bind(columns, rows)
-            self._paint_picture(drawing, light, first, columns, rows)
-        elif chain is None:
-            if self._picture is not None:
-                canvas.bind(columns, rows)
-                self._colouring.draw(colours, light, first, self._picture.encoding, True, columns, rows)
-        else:
-            stage = self._stage.bind(columns, rows)
-            self._paint_picture(drawing, light, first, columns, rows)
-            canvas.bind(columns, rows)
-            self._colouring.draw(colours, stage.texture, (0, 0), chain.rendition.target, False, columns, rows)
+    def _next_sheet(self) -> Sheet | None:
+        """Return the tile to work on next: one whose pixels are not all there before one whose means are not exact."""
+        left = (sheet for sheet in self._sheets.values() if sheet.drawing is not None and not sheet.is_exact)
+        return max(left, key=lambda sheet: sheet.stride, default=None)
 
-    def _paint_picture(self, drawing: Drawing, light: Texture, first: tuple[int, int], columns: int, rows: int) -> None:
-        """Draw the master or a rendition from light to the bound framebuffer."""
-        if drawing.chain is None:
-            program = self.programs.fixed("master")
-            program.set("to_screen", conversion_matrix("bt2020", SCREEN.primaries))
-            program.set("window", drawing.window)
-            set_display(program, "screen", SCREEN)
-        else:
-            made = self.programs.of_rendition(drawing.chain)
-            if isinstance(made, TrimbenchError):
-                return
-            program = made
-            program.use()
-            set_chain_uniforms(program, drawing.chain, self.programs.tables)
-            program.set("has_codes", drawing.chain.rendition.target.bits is not None)
-        program.set("view_light", 0)
-        program.set("first", np.array(first))
-        light.bind(0)
-        draw_triangle(columns, rows)
+    def _stride(self, works: Iterable[tuple[object, ViewKey]]) -> int:
+        """Return at every which pixel works can be done quickly, by how long a pixel took each when last done."""
+        seconds = sum((self._pace.get(work) or 0.0) * view.columns * view.rows for work, view in works)
+        return min(max(math.ceil(math.sqrt(seconds / QUICK)), 1), COARSEST)
+
+    @contextmanager
+    def _timed(self, work: object, view: ViewKey, stride: int) -> Iterator[None]:
+        """Note how long a pixel takes a sort of work; not of the first time, in which the driver compiles."""
+        from OpenGL import GL
+
+        GL.glFinish()
+        start = time.perf_counter()
+        yield
+        GL.glFinish()
+        taken = (time.perf_counter() - start) * stride**2 / (view.columns * view.rows)
+        self._pace[work] = taken if work in self._pace else None
+
+    def _paint(self, canvas: Canvas, drawing: Drawing, stride: int, rows: tuple[int, int] | None = None) -> None:
+        """Draw a tile from the light of the view."""
+        if self._view.framebuffer is not None:
+            size = -(-drawing.view.columns // stride), -(-drawing.view.rows // stride)
+            first = stride // 2, stride // 2
+            self.painter.paint(drawing, self._view.framebuffer.texture, canvas, size, first, stride, rows)
+
+    def _fill_rows(self, sheet: Sheet, drawing: Drawing) -> None:
+        """Draw some rows of every pixel of a tile of which fewer are shown."""
+        view = drawing.view
+        high = min(sheet.row + max(1, BAND // (4 * view.columns)), view.rows)
+        self._light_of(view)
+        self._paint(sheet.coming, drawing, 1, (sheet.row, high))
+        sheet.row = high
+        if high == view.rows:
+            sheet.finish()
 
     def _refine_rows(self, sheet: Sheet, drawing: Drawing) -> None:
         """Draw some rows of the exact picture: every pixel of the picture under them, then their mean."""
@@ -235,7 +263,7 @@ class Tiles:
         low, high = sheet.row, min(sheet.row + height, view.rows)
         y0, y1 = _span(low, high, top, zoom, pyramid.rows)
         if x1 > x0 and y1 > y0:
-            self._paint(drawing, pyramid.levels[0].texture, (x0, y0), self._band, x1 - x0, y1 - y0)
+            self.painter.paint(drawing, pyramid.levels[0].texture, self._band, (x1 - x0, y1 - y0), (x0, y0))
         band = self._band.framebuffer or self._band.bind(1, 1)
         program = self.programs.fixed("average")
         program.set("signal", 0)
@@ -253,7 +281,14 @@ class Tiles:
             sheet.finish()
 
     def _present(
-        self, canvas: Canvas, rect: Rect, window_rows: int, surround: float, bits: int, side: tuple[float, float, float]
+        self,
+        canvas: Canvas,
+        stride: int,
+        rect: Rect,
+        window_rows: int,
+        surround: float,
+        bits: int,
+        side: tuple[float, float, float],
     ) -> None:
         from OpenGL import GL
 
@@ -265,6 +300,7 @@ class Tiles:
         program.set("tile", 0)
         program.set("corner", np.array([rect.left, bottom]))
         program.set("rows", rect.height)
+        program.set("stride", stride)
         program.set("surround", np.full(3, surround, np.float32))
         program.set("side", np.array(side, np.float32))
         program.set("top_code", 2.0**bits - 1.0)
@@ -309,6 +345,11 @@ class Tiles:
             self._heat = Texture(GL.GL_RGB32F, len(signal), 1)
             self._heat.upload(signal[np.newaxis])
         return self._heat
+
+
+def _work_of(drawing: Drawing) -> object:
+    """Return what the time that a pixel takes depends on."""
+    return program_key(drawing.chain) if drawing.chain else None, drawing.colours.view if drawing.colours else None
 
 
 def _span(low: int, high: int, origin: int, zoom: float, size: int) -> tuple[int, int]:

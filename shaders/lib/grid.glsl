@@ -1,0 +1,10 @@
+// No pair: every n-th texel of a picture, for what is drawn quickly or counted on a sample.
+// A pixel of the result in, the texel that it is drawn from out.
+
+uniform ivec2 first;  // texel for the first pixel
+uniform int stride;   // texels a pixel
+
+ivec2 texel_of(ivec2 pixel, ivec2 size)
+{
+    return min(first + stride * pixel, size - 1);
+}
