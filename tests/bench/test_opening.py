@@ -10,8 +10,7 @@ from tonemap.host import find_operators
 from tonemap.media.wishes import EncodingWishes
 from tonemap.rendition import Rendition
 from viewer.bench import state as actions
-from viewer.bench.opening import Question, open_master
-from viewer.bench.state import Master
+from viewer.bench.opening import Opened, Question, open_master
 
 BROKEN = {
     "bad_glsl": ("return light", "vec3 bad_glsl(vec3 light, Levels levels)\n{\n    return lihgt;\n}\n"),
@@ -106,10 +105,10 @@ def test_the_question_can_be_left_without_an_answer(hand, pictures):
 
 def test_only_what_an_answer_can_mend_is_asked(pictures):
     assert isinstance(open_master(pictures / "unknown.tif", EncodingWishes("linear")), Question)
-    assert isinstance(open_master(pictures / "unknown.tif", EncodingWishes("pq", "bt2020", "full")), Master)
+    assert isinstance(open_master(pictures / "unknown.tif", EncodingWishes("pq", "bt2020", "full")), Opened)
     with pytest.raises(TrimbenchError, match="transfer 'pg' is not known"):
         open_master(pictures / "unknown.tif", EncodingWishes("pg"))
-    with pytest.raises(TrimbenchError, match="this is a folder"):
+    with pytest.raises(TrimbenchError, match="there are no numbered pictures in this folder"):
         open_master(pictures, EncodingWishes())
 
 

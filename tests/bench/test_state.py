@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from tonemap.anchors import anchors_of
 from tonemap.encoding import Encoding
 from tonemap.errors import WrongCall
-from tonemap.media.oiio import ReadPicture
+from tonemap.media.master import STILL, Facts, Frame
 from tonemap.operator import Parameter
 from tonemap.picture import Picture
 from tonemap.rendition import Rendition, chain_of
@@ -29,7 +29,9 @@ def state() -> BenchState:
 
 def master(peak: float = 1000.0) -> Master:
     picture = Picture(np.zeros((4, 6, 3), np.float32), Encoding("linear", peak=peak))
-    return Master(Path("m.exr"), ReadPicture(picture, "EXR", {}, ("R", "G", "B"), ()))
+    encoding = picture.encoding
+    facts = Facts(Path("m.exr"), STILL, "EXR", encoding, encoding, "floating point", {}, (), 4, 6, 1)
+    return Master(facts, Frame(0, "m.exr", encoding, picture))
 
 
 def names(state: BenchState) -> list[str]:

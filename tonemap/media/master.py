@@ -49,6 +49,11 @@ class Frame:
         return self.content if isinstance(self.content, Picture) else self.content.picture(self.encoding)
 
     @property
+    def is_coded(self) -> bool:
+        """Whether it holds planes of which no picture has been made yet."""
+        return isinstance(self.content, Planes) and "picture" not in vars(self)
+
+    @property
     def planes(self) -> Planes | None:
         """The planes of a movie's frame; None for other masters, and for a fault."""
         return self.content if isinstance(self.content, Planes) else None

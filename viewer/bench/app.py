@@ -1,5 +1,6 @@
 """The bench wired together: surface, interface and pictures, and the loop that draws when there is a reason."""
 
+import math
 import time
 from collections.abc import Sequence
 from dataclasses import replace
@@ -88,6 +89,7 @@ class App:
         """Take what the hands did, draw everything once."""
         if self.watch is not None and (changed := self.watch.changed()):
             self.bench.take_operators(changed)
+        self.bench.take_frame()
         imgui.backends.opengl3_new_frame()
         self.surface.begin()
         width, height = self.surface.size
@@ -103,7 +105,8 @@ class App:
         self.surface.end()
 
     def close(self) -> None:
-        """Free what is on the card."""
+        """End the threads, and free what is on the card."""
+        self.bench.close()
         if self.watch is not None:
             self.watch.close()
         self.tiles.delete()
@@ -151,14 +154,14 @@ class App:
     def _lay_out(self, area: Rect, unit: float) -> tuple[Pane, ...]:
         """Place the tiles, and the view on them."""
         master = self.bench.state.master
-        aspect = master.picture.columns / master.picture.rows if master else EMPTY_ASPECT
+        aspect = master.facts.columns / master.facts.rows if master else EMPTY_ASPECT
         state, is_other = self.bench.state, self.bench.shown.is_other
         laid = panes(state.showing, state.keys, is_other, area, self.ui.em, min(max(aspect, 0.2), 5.0))
         picture = laid[0].tile.picture.scaled(unit)  # all have the same size
         self._picture_size = picture.width, picture.height
         if master is not None:
             self.bench.placement = place(
-                self.bench.state.view, master.picture.columns, master.picture.rows, *self._picture_size
+                self.bench.state.view, master.facts.columns, master.facts.rows, *self._picture_size
             )
         return laid
 
@@ -293,6 +296,7 @@ def run_bench(
         surface = WindowSurface(TITLE, *size)
         app = App(bench, surface, surface.content_scale)
         app.watch = FolderWatch(bench.host.folders, surface.call)
+        bench.call = surface.call
         bench.shown.panel = surface.size[0] >= NARROW * theme.TYPE_SIZE * surface.content_scale
         while not glfw.window_should_close(surface.window):
             turn(app, surface)
@@ -309,7 +313,7 @@ def turn(app: App, surface: WindowSurface) -> None:
     if surface.wakes > 0:
         glfw.poll_events()
     else:
-        _rest(surface)
+        _rest(surface, app.bench.seconds_to_next)
     surface.wakes -= 1
     if surface.dropped:
         _take_drop(app.bench, surface)
@@ -320,14 +324,16 @@ def turn(app: App, surface: WindowSurface) -> None:
     surface.set_title(_title(app.bench))
 
 
-def _rest(surface: WindowSurface) -> None:
+def _rest(surface: WindowSurface, seconds_to_next: float) -> None:
     is_typing = imgui.get_io().want_text_input
     was_stirred, surface.is_stirred = surface.is_stirred, False
-    until = time.monotonic() + (BLINK if is_typing else HELP_DELAY if was_stirred else PATIENCE)
+    rest = BLINK if is_typing else HELP_DELAY if was_stirred else PATIENCE
+    until = time.monotonic() + min(rest, seconds_to_next)
     while surface.wakes <= 0 and not surface.is_called and (left := until - time.monotonic()) > 0.0:
         glfw.wait_events_timeout(left)  # also returns for events that change nothing here
     surface.is_called = False
-    surface.wakes = max(surface.wakes, 2)  # a help text is measured in one frame and shown in the next
+    # A help text is measured in one frame and shown in the next; while frames play, there is always a next one.
+    surface.wakes = max(surface.wakes, 2 if math.isinf(seconds_to_next) else 1)
 
 
 def _take_drop(bench: Bench, surface: WindowSurface) -> None:

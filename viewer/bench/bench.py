@@ -3,6 +3,8 @@
 No GL and no imgui, so that all of it can be driven by a test or a script.
 """
 
+import math
+import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -11,6 +13,7 @@ from typing import Any
 from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.host import Host
 from tonemap.measure.patches import PatchFigures
+from tonemap.media.master import Facts
 from tonemap.media.wishes import EncodingWishes
 from tonemap.picture import Picture
 from tonemap.picture_colours import PictureColours, picture_colours
@@ -20,8 +23,9 @@ from . import state as actions
 from .histogram import Histogram, luminance_histogram
 from .layout import Placement
 from .marked import PatchReadings, RenditionOfPatch
-from .opening import Question, open_master
+from .opening import Opened, Question, open_master
 from .operators import with_allowed_values
+from .playback import Playback
 from .probe import MasterReading, RenditionReading, read_master, read_rendition
 from .showing import DIFFERENCE, PICTURE, Key
 from .state import SCREEN, BenchState, Master, Slot
@@ -63,6 +67,9 @@ class Bench:
         self.placement = Placement(1.0, 0, 0)
         self.drawing_faults: dict[int, str] = {}
         self.workings = Workings(host)
+        self.playback: Playback | None = None
+        self.call: Callable[[], None] = lambda: None
+        self.clock: Callable[[], float] = time.monotonic
         self.patch_readings = PatchReadings()
         self._histogram: tuple[Master, Histogram] | None = None
         self._readings: dict[int, tuple[object, RenditionReading | str]] = {}
@@ -103,13 +110,42 @@ class Bench:
             return
         self.show_opened(opened)
 
-    def show_opened(self, opened: Master | Question) -> None:
+    def show_opened(self, opened: Opened | Question) -> None:
         """Put an opened master on the bench, or ask about its encoding."""
         self.question = opened if isinstance(opened, Question) else None
-        if isinstance(opened, Master):
-            self.state = actions.with_master(self.state, opened)
-            self.notice = Notice("; ".join(opened.read.notices)) if opened.read.notices else None
+        if isinstance(opened, Opened):
+            self.close()
+            self.playback = Playback(opened.reel, self.stir, self.clock) if opened.reel.count > 1 else None
+            self.state = actions.with_master(self.state, opened.master)
+            notices = opened.master.facts.notices
+            self.notice = Notice("; ".join(notices)) if notices else None
             self.pointed = None
+
+    def stir(self) -> None:
+        """Ask for frames of the window; safe to call from any thread."""
+        self.call()
+
+    def take_frame(self) -> None:
+        """Show the frame that is due, where it has come; one that can't be read is said, and the last one stays."""
+        frame = self.playback.new_frame() if self.playback else None
+        if frame is None or self.playback is None:
+            return
+        if frame.content is None:
+            self.notice = Notice(frame.fault or f"{frame.name} has no picture")
+        else:
+            self.state = actions.with_frame(self.state, Master(self.playback.reel.facts_at(frame.index), frame))
+
+    @property
+    def seconds_to_next(self) -> float:
+        """How long it is until another frame is due; infinite where none is."""
+        is_playing = self.playback is not None and self.playback.transport.is_playing
+        return self.playback.transport.seconds_to_next() if self.playback and is_playing else math.inf
+
+    def close(self) -> None:
+        """End the threads that read frames."""
+        if self.playback is not None:
+            self.playback.close()
+        self.playback = None
 
     def remove(self, key: int) -> None:
         """Take a rendition off the bench, and offer to put it back."""
@@ -133,8 +169,15 @@ class Bench:
         showing, master, selected = self.state.showing, self.state.master, self.state.selected_slot
         if showing.view == PICTURE or showing.layout == DIFFERENCE or master is None:
             return None
-        encoding = master.picture.encoding if key is None else self.state.slot(key).rendition.target
+        encoding = master.encoding if key is None else self.state.slot(key).rendition.target
         return picture_colours(showing.view, encoding, selected.rendition.target.peak if selected else SCREEN.peak)
+
+    @property
+    def facts(self) -> Facts:
+        """What is known of the master; raises WrongCall without a master."""
+        if self.state.master is None:
+            raise WrongCall("there is no master on the bench; open one first")
+        return self.state.master.facts
 
     @property
     def picture(self) -> Picture:
@@ -168,7 +211,7 @@ class Bench:
         master = self.state.master
         if master is None:
             return None
-        working = self.workings.of(slot, master.picture)
+        working = self.workings.of(slot, master)
         for sentence in self.host.notices:
             self._tell_once(sentence, sentence)
         if working.notice is not None:

@@ -7,6 +7,7 @@ from tonemap.rendition import Rendition
 from tonemap.settings import with_setting
 
 from . import state as actions
+from . import transport_actions as playing
 from .bench import Bench
 from .layout import WHOLE, View, panned, place, stepped_factor, whole_zoom, zoomed
 from .patch_actions import choose_next_patch, next_kind, remove_patch
@@ -46,8 +47,8 @@ def zoom_step(bench: Bench, size: tuple[int, int], steps: float, at: tuple[float
 def pan(bench: Bench, size: tuple[int, int], dx: float, dy: float) -> None:
     """Move the picture by screen pixels."""
     if bench.state.master is not None:
-        picture = bench.state.master.picture
-        bench.do(actions.with_view, panned(bench.state.view, dx, dy, picture.columns, picture.rows, *size))
+        facts = bench.state.master.facts
+        bench.do(actions.with_view, panned(bench.state.view, dx, dy, facts.columns, facts.rows, *size))
 
 
 def add_rendition(bench: Bench, _size: tuple[int, int] = (0, 0)) -> None:
@@ -188,6 +189,21 @@ KEYS = (
     Key(("{",), "{", "", turn_line(1.0)),
     Key(("}",), "}", "", turn_line(-1.0)),
     Key(("\\",), "\\", "the line upright in the middle", straighten_line),
+    Key(("enter", "keypad_enter"), "Enter", "play at the master's rate; once more: stand", playing.play_or_stand),
+    Key((">",), "<  >", "the frame before, the next one", playing.next_frame),
+    Key(("<",), "<", "", playing.frame_before),
+    Key(("h",), "H  J", "the shot before, the next one", playing.shot_before),
+    Key(("j",), "J", "", playing.next_shot),
+    Key(("home",), "Home  End", "the first frame, the last one", playing.go_to_start),
+    Key(("end",), "End", "", playing.go_to_end),
+    Key(
+        ("(",),
+        "(  )",
+        "play from this frame, up to this frame; once more on it: from the first, to the last",
+        playing.mark_first,
+    ),
+    Key((")",), ")", "", playing.mark_last),
+    Key(("r",), "R", "play round and round, or not", playing.loop_or_not),
     Key(("a",), "A", "add a rendition", add_rendition),
     Key(("d",), "D", "duplicate the selected one", duplicate_rendition),
     Key(("n",), "N", "name it", name_rendition),
@@ -226,7 +242,7 @@ def _zoom_to(bench: Bench, size: tuple[int, int], zoom: float | None, at: tuple[
     if zoom is None:
         show_whole(bench, size)
         return
-    columns, rows = bench.state.master.picture.columns, bench.state.master.picture.rows
+    columns, rows = bench.state.master.facts.columns, bench.state.master.facts.rows
     before = place(bench.state.view, columns, rows, *size)
     view = zoomed(bench.state.view, zoom / before.zoom, at, columns, rows, *size)
     fit = whole_zoom(columns, rows, *size)

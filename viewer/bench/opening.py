@@ -1,12 +1,13 @@
-"""Opening a master: read it, or find out whether its encoding has to be asked for. Plain Python."""
+"""Opening a master: read its first frame, or find out whether its encoding has to be asked for. Plain Python."""
 
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
 
-from tonemap.errors import WrongCall
-from tonemap.media.oiio import read_picture
+from tonemap.errors import TrimbenchError, WrongCall
+from tonemap.media import master as media
 from tonemap.media.wishes import EncodingWishes
 
+from .reel import Reel
 from .state import Master
 
 PICTURE_SUFFIXES = (
@@ -27,23 +28,35 @@ class Question:
     sentence: str
 
 
-def open_master(path: Path, wishes: EncodingWishes) -> Master | Question:
-    """Read a master, or return the question to ask.
+@dataclass(frozen=True)
+class Opened:
+    """A master with the frame of it that is shown first."""
+
+    reel: Reel
+    master: Master
+
+
+def open_master(path: Path, wishes: EncodingWishes, *, as_sequence: bool = False) -> Opened | Question:
+    """Open a still, a sequence or a movie, or return the question to ask.
 
     Raises
     ------
     TrimbenchError
-        For a file that can't be read, whatever is said of its encoding.
+        For one that can't be read, whatever is said of its encoding.
     """
     try:
-        return Master(path, read_picture(path, wishes))
+        reel = Reel(media.open_master(path, wishes, as_sequence=as_sequence))
     except WrongCall as fault:
-        if not _would_be_readable(path, wishes):
+        if not _would_be_readable(path, wishes, as_sequence):
             raise
         return Question(path, wishes, _without_options(str(fault)))
+    first = reel.first_frame()
+    if first.content is None:
+        raise TrimbenchError(first.fault or f"{path}: no frame can be read")
+    return Opened(reel, Master(reel.facts_at(first.index), first))
 
 
-def _would_be_readable(path: Path, wishes: EncodingWishes) -> bool:
+def _would_be_readable(path: Path, wishes: EncodingWishes, as_sequence: bool) -> bool:
     """Say whether the file reads once the parts that nobody has said are said."""
     transfers = [wishes.transfer] if wishes.transfer else ["pq", "linear"]
     for transfer in transfers:
@@ -51,7 +64,7 @@ def _would_be_readable(path: Path, wishes: EncodingWishes) -> bool:
         missing = {field.name: getattr(complete, field.name) for field in fields(wishes)}
         said = {name: value for name, value in vars(wishes).items() if value is not None}
         try:
-            read_picture(path, EncodingWishes(**{**missing, **said}))
+            media.open_master(path, EncodingWishes(**{**missing, **said}), as_sequence=as_sequence)
         except WrongCall:
             continue
         return True

@@ -8,11 +8,11 @@ from pathlib import Path
 from typing import Any
 
 from tonemap.anchors import anchors_of, match_anchor
-from tonemap.encoding import sdr_target
+from tonemap.encoding import Encoding, sdr_target
 from tonemap.errors import WrongCall
 from tonemap.host import Host, checked_value
 from tonemap.measure.patches import Patch
-from tonemap.media.oiio import ReadPicture
+from tonemap.media.master import Facts, Frame
 from tonemap.operator import GAMUT, TONE
 from tonemap.picture import Picture
 from tonemap.rendition import Rendition, chain_on
@@ -32,15 +32,25 @@ ANCHOR_TOLERANCE = 0.02
 
 @dataclass(frozen=True)
 class Master:
-    """The picture on the bench and where it came from."""
+    """The frame on the bench, and what is known of the still, the sequence or the movie that it is of."""
 
-    path: Path
-    read: ReadPicture
+    facts: Facts
+    frame: Frame
+
+    @property
+    def path(self) -> Path:
+        """What was opened."""
+        return self.facts.path
+
+    @property
+    def encoding(self) -> Encoding:
+        """The encoding of the frame."""
+        return self.frame.encoding
 
     @property
     def picture(self) -> Picture:
-        """The frame."""
-        return self.read.picture
+        """The frame's samples; those of a movie's frame are made of its planes, which takes some time, once."""
+        return self.frame.picture
 
 
 @dataclass(frozen=True)
@@ -105,7 +115,12 @@ def with_renditions(state: BenchState, renditions: tuple[Rendition, ...]) -> Ben
 
 def with_master(state: BenchState, master: Master) -> BenchState:
     """Put another master on the bench; the renditions stay, the view goes back to the whole picture."""
-    return replace(state, master=master, view=WHOLE, window=min(SCREEN.peak, master.picture.encoding.peak))
+    return replace(state, master=master, view=WHOLE, window=min(SCREEN.peak, master.encoding.peak))
+
+
+def with_frame(state: BenchState, master: Master) -> BenchState:
+    """Show another frame of what is on the bench; all else stays."""
+    return replace(state, master=master)
 
 
 def with_view(state: BenchState, view: View) -> BenchState:
@@ -120,7 +135,7 @@ def with_showing(state: BenchState, showing: Showing) -> BenchState:
 
 def with_window(state: BenchState, nits: float) -> BenchState:
     """Choose up to what light the master's tile shows the master."""
-    peak = state.master.picture.encoding.peak if state.master else SCREEN.peak
+    peak = state.master.encoding.peak if state.master else SCREEN.peak
     return replace(state, window=min(max(nits, min(SCREEN.peak, peak)), max(peak, SCREEN.peak)))
 
 

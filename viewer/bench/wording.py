@@ -25,7 +25,7 @@ def window_words(state: BenchState) -> list[str]:
     """Say what the SDR screen shows of the master."""
     window = state.window
     master = state.master
-    if master is not None and master.picture.encoding.peak <= SCREEN.peak:
+    if master is not None and master.encoding.peak <= SCREEN.peak:
         return ["all of its light, as is", "as is"]
     if window == SCREEN.peak:
         return [f"light up to {window:g} {NITS} as is, clipped above", f"as is to {window:g} {NITS}, then clipped"]

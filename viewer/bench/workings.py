@@ -14,12 +14,11 @@ from tonemap.encoding import Encoding
 from tonemap.errors import TrimbenchError
 from tonemap.host import Host, Installed
 from tonemap.operator import Operator, Statistics
-from tonemap.picture import Picture
 from tonemap.reference import apply_operator
-from tonemap.rendition import Chain, chain_of, needed_statistics
+from tonemap.rendition import Chain, chain_of, needs_of
 from tonemap.transfer import pq_eotf, pq_eotf_inverse
 
-from .state import Slot
+from .state import Master, Slot
 
 CURVE_POINTS = 192
 Operators = tuple[Installed | TrimbenchError | None, ...]
@@ -66,10 +65,10 @@ class Workings:
         self.host = host
         self._known: dict[int, Working] = {}
 
-    def of(self, slot: Slot, picture: Picture) -> Working:
-        """Return the working of a slot on a picture."""
+    def of(self, slot: Slot, master: Master) -> Working:
+        """Return the working of a slot on a master."""
         try:
-            statistics = needed_statistics(slot.rendition, picture, self.host)
+            statistics = master.picture.statistics if needs_of(slot.rendition, self.host) else None
         except TrimbenchError:
             statistics = None  # what is wrong is said by the working
         operators = self._operators(slot)
@@ -77,11 +76,11 @@ class Workings:
         if (
             known is None
             or known.slot is not slot
-            or known.encoding != picture.encoding
+            or known.encoding != master.encoding
             or known.statistics != statistics
             or known.operators != operators
         ):
-            known = self._known[slot.key] = self._compute(slot, picture.encoding, operators, statistics)
+            known = self._known[slot.key] = self._compute(slot, master.encoding, operators, statistics)
         return known
 
     def _operators(self, slot: Slot) -> Operators:

@@ -52,14 +52,14 @@ def _gap(ui: Widgets) -> None:
 def _window_control(bench: Bench, ui: Widgets, room: float) -> None:
     """Draw the track for what of the master its tile shows; none where the screen shows all of it."""
     master = bench.state.master
-    if master is None or master.picture.encoding.peak <= SCREEN.peak or room < 16.0 * ui.em:
+    if master is None or master.encoding.peak <= SCREEN.peak or room < 16.0 * ui.em:
         return
     parameter = Parameter(
         name="window",
         unit="cd/m2",
         default=SCREEN.peak,
         minimum=SCREEN.peak,
-        maximum=master.picture.encoding.peak,
+        maximum=master.encoding.peak,
         scale="log",
         help="",
     )

@@ -101,9 +101,9 @@ def _pixel(bench: Bench, at: tuple[float, float]) -> tuple[int, int] | None:
     """Return the picture's pixel under a point of a tile: of the middle of the screen pixel there."""
     if bench.state.master is None:
         return None
-    picture = bench.state.master.picture
+    facts = bench.state.master.facts
     x, y = bench.placement.to_picture(int(at[0]) + 0.5, int(at[1]) + 0.5)
-    return (int(x), int(y)) if 0.0 <= x < picture.columns and 0.0 <= y < picture.rows else None
+    return (int(x), int(y)) if 0.0 <= x < facts.columns and 0.0 <= y < facts.rows else None
 
 
 def picture_name(keys: Sequence[Key]) -> str:
@@ -118,7 +118,7 @@ def _master(bench: Bench, ui: Widgets, caption: Caption) -> None:
         return
     reading = bench.master_reading()
     readings = master_readings(reading) if reading else _patch_of_master(bench)
-    is_hdr = master.picture.encoding.peak > SCREEN.peak
+    is_hdr = master.encoding.peak > SCREEN.peak
     title = "HDR master" if is_hdr else "Master"
     _caption(ui, caption, title, master.path.name, window_words(bench.state), readings)
 

@@ -46,7 +46,7 @@ def draw(bench: Bench, ui: Widgets) -> None:
     frame = Rect(
         round(corner.x + 2.3 * em), round(corner.y + 0.2 * em), round(width - 2.6 * em), round((HEIGHT - 2.9) * em)
     )
-    across = Axis(AXIS_FLOOR, max(master.picture.encoding.peak, 2.0 * AXIS_FLOOR), frame.left, frame.right)
+    across = Axis(AXIS_FLOOR, max(master.encoding.peak, 2.0 * AXIS_FLOOR), frame.left, frame.right)
     target_peak = working.chain.rendition.target.peak
     up = Axis(AXIS_FLOOR, max(target_peak, 2.0 * AXIS_FLOOR), frame.bottom, frame.top)
     drawing = imgui.get_window_draw_list()

@@ -59,7 +59,7 @@ def _take(bench: Bench, ui: Widgets, rect: Rect, index: int, points: list[Place]
     io, master = imgui.get_io(), bench.state.master
     if master is not None and imgui.is_item_active() and bench.state.patch == index:
         zoom = bench.placement.zoom / scale
-        dx, dy = io.mouse_delta.x / zoom / master.picture.columns, io.mouse_delta.y / zoom / master.picture.rows
+        dx, dy = io.mouse_delta.x / zoom / master.facts.columns, io.mouse_delta.y / zoom / master.facts.rows
         if dx or dy:
             bench.do(move_patch, dx, dy)
 
@@ -84,12 +84,10 @@ def _mark(bench: Bench, ui: Widgets, pane: Pane, scale: float) -> None:
 
 
 def _on_screen(bench: Bench, rect: Rect, corner: Place, scale: float) -> Place:
-    picture = bench.picture
-    x, y = bench.placement.to_tile(corner[0] * picture.columns, corner[1] * picture.rows)
+    x, y = bench.placement.to_tile(corner[0] * bench.facts.columns, corner[1] * bench.facts.rows)
     return rect.left + x / scale, rect.top + y / scale
 
 
 def _in_picture(bench: Bench, rect: Rect, point: Place, scale: float) -> Place:
-    picture = bench.picture
     x, y = bench.placement.to_picture((point[0] - rect.left) * scale, (point[1] - rect.top) * scale)
-    return x / picture.columns, y / picture.rows
+    return x / bench.facts.columns, y / bench.facts.rows

@@ -34,11 +34,10 @@ def _master_words(bench: Bench) -> list[str]:
     master = bench.state.master
     if master is None:
         return ["no master"]
-    picture = master.picture
-    size = f"{picture.columns} \u00d7 {picture.rows}"
-    title = picture.encoding.title
+    size = f"{master.facts.columns} \u00d7 {master.facts.rows}"
+    title = master.encoding.title
     return [
-        f"{master.path.name}   {size}   {master.read.file_format}   {title}",
+        f"{master.path.name}   {size}   {master.facts.format}   {title}",
         f"{master.path.name}   {size}   {title}",
         f"{size}   {title}",
         size,
