@@ -20,6 +20,7 @@ VERBS = {
     "measure": "the figures of a master and its renditions: levels, gamut, legality, patches; or of a monitor",
     "sheet": "make, show, check and relink a trim sheet, and bring its shots in",
     "operators": "list the operators, or show one",
+    "line-up": "write test patterns that show whether a monitor is in the mode that you believe",
     "parity": "measure how well this machine's GPU agrees with the reference",
 }
 
@@ -73,7 +74,7 @@ def _run(words: list[str]) -> int:
             verb, help=explanation, description=f"{explanation[0].upper()}{explanation[1:]}."
         )
         if verb == chosen:
-            module = importlib.import_module(f"{__name__}.{verb}")
+            module = importlib.import_module(f"{__name__}.{verb.replace('-', '_')}")
             module.add_arguments(verb_parser)
             verb_parser.add_argument("--debug", action="store_true", help="show a traceback when something fails")
             verb_parser.set_defaults(run=module.run)
