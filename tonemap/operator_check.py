@@ -5,7 +5,7 @@ our own, common practice, no source. No GL here: the engine that is held to the 
 """
 
 import time
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 
@@ -17,7 +17,7 @@ from .encoding import LIGHT_CEILING, Encoding, decode
 from .errors import TrimbenchError
 from .host import Host
 from .operator import GAMUT, TONE, Operator, Values
-from .parity import Agreement, Engine, compare_chain, stress_pictures, trial_chains
+from .parity import Agreement, Engine, Remembering, compare_chain, stress_pictures, trial_chains
 from .picture import Picture
 from .reference import apply_operator
 from .rendition import Chain, Rendition, chain_of
@@ -38,6 +38,9 @@ HUE_LEVELS = (10.0, 26.0, 50.0, 100.0, 203.0, 400.0, 1000.0)
 HUE_PALENESS = 0.5
 LEAST_CHROMA = 0.05
 """The share of chroma below which there is no hue to speak of."""
+RUNS = 9
+TIMING = 0.25
+"""Seconds, and rounds at most, that go to the speed of an operator by one engine."""
 DARKEST = 0.002
 """Where ramps begin, in PQ: at black itself a gain has no colour to keep, and where black is lifted, colours part."""
 
@@ -102,16 +105,26 @@ def check_sanity(operator: Operator, host: Host) -> list[Verdict]:
 
 
 def check_parity(
-    operator: Operator, host: Host, reference: Engine, engine: Engine, pictures: Mapping[str, Picture], main: str
-) -> Verdict:
-    """Hold an engine to the reference at every set of parameters."""
-    name = f"parity, {main}"
-    found: list[tuple[str, Agreement]] = []
+    operator: Operator,
+    host: Host,
+    reference: Engine,
+    engines: Mapping[str, Engine],
+    pictures: Mapping[str, Picture],
+) -> list[Verdict]:
+    """Hold engines, by their mains, to the reference at every set of parameters; its pictures are computed once."""
+    remembering = Remembering(reference)
+    found: dict[str, list[tuple[str, Agreement]]] = {main: [] for main in engines}
+    failed: dict[str, Verdict] = {}
     for label, chain in trial_chains(operator, host):
-        try:
-            found.append((label, compare_chain(reference, engine, pictures, chain)))
-        except TrimbenchError as fault:
-            return Verdict(name, str(fault), np.inf, passes=False, where=label)
+        for main in engines.keys() - failed.keys():
+            try:
+                found[main].append((label, compare_chain(remembering, engines[main], pictures, chain)))
+            except TrimbenchError as fault:
+                failed[main] = Verdict(f"parity, {main}", str(fault), np.inf, passes=False, where=label)
+    return [failed.get(main) or _parity_verdict(main, found[main]) for main in engines]
+
+
+def _parity_verdict(main: str, found: list[tuple[str, Agreement]]) -> Verdict:
     label, worst = max(found, key=lambda item: (not item[1].passes, item[1].well_conditioned))
     figure = (
         f"{max(item.well_conditioned for _, item in found):.1e} where well conditioned, "
@@ -120,10 +133,10 @@ def check_parity(
     )
     if not worst.passes:
         figure += f"; worst: {worst.worst}"
-    return Verdict(name, figure, worst.well_conditioned, passes=worst.passes, where=label)
+    return Verdict(f"parity, {main}", figure, worst.well_conditioned, passes=worst.passes, where=label)
 
 
-def check_speed(operator: Operator, host: Host, engines: Iterable[tuple[str, Engine]]) -> list[Verdict]:
+def check_speed(operator: Operator, host: Host, engines: Mapping[str, Engine]) -> list[Verdict]:
     """Time the operator at its defaults within a chain, against the same chain with the simplest operator."""
     random = np.random.default_rng(1)
     codes = np.clip(random.normal(420.0, 130.0, (540, 960, 3)), 64, 940).astype(np.uint16)
@@ -135,8 +148,8 @@ def check_speed(operator: Operator, host: Host, engines: Iterable[tuple[str, Eng
         )
         chains.append(chain_of(rendition, picture.encoding, host))
     verdicts = []
-    for label, engine in engines:
-        own, simplest = (_median(partial(engine.codes, picture, chain)) for chain in chains)
+    for label, engine in engines.items():
+        own, simplest = _medians([partial(engine.codes, picture, chain) for chain in chains])
         per_uhd = 1000.0 * own * 3840 * 2160 / (960 * 540)
         figure = (
             f"{per_uhd:.0f} ms for a UHD frame, {own / simplest:.1f} times the chain with {chains[1].rendition.name}"
@@ -325,11 +338,16 @@ def _worst(found: Iterable[tuple[float, str]]) -> tuple[float, str]:
     return float(value), where
 
 
-def _median(work: Callable[[], object], runs: int = 5) -> float:
-    work()
-    times = []
-    for _ in range(runs):
-        start = time.perf_counter()
+def _medians(works: Sequence[Callable[[], object]]) -> list[float]:
+    """Return the median time of each in seconds, in rounds of all of them; the first round is not measured."""
+    for work in works:
         work()
-        times.append(time.perf_counter() - start)
-    return float(np.median(times))
+    rounds: list[list[float]] = []
+    end = time.perf_counter() + TIMING
+    while not rounds or (len(rounds) < RUNS and time.perf_counter() < end):
+        rounds.append([])
+        for work in works:
+            start = time.perf_counter()
+            work()
+            rounds[-1].append(time.perf_counter() - start)
+    return [float(median) for median in np.median(rounds, axis=0)]

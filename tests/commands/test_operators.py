@@ -7,8 +7,9 @@ import sys
 
 import pytest
 
+from tonemap import operator_check
 from tonemap.host import find_operators
-from tonemap.operator_check import HUE_NAMES
+from tonemap.operator_check import HUE_NAMES, Verdict
 
 
 @pytest.fixture
@@ -159,3 +160,19 @@ def test_the_curve_is_drawn_rising_from_black_to_the_peak(trimbench):
     first = [line.index("\u2022") for line in drawn if "\u2022" in line]
     assert first == sorted(first, reverse=True)
     assert drawn[0].startswith("  100% \u2502")
+
+
+def test_without_a_name_the_check_is_of_every_operator(trimbench, monkeypatch):
+    """Which ones, and what the exit status follows from; what passes is measured in tests/parity/test_operators.py."""
+    asked: list[str] = []
+
+    def sanity(operator, host):
+        asked.append(operator.name)
+        return [Verdict("runs", "no luck", 1.0, passes=operator.name != "knee")]
+
+    monkeypatch.setattr(operator_check, "check_sanity", sanity)
+    monkeypatch.setattr(operator_check, "check_parity", lambda *_: [])
+    monkeypatch.setattr(operator_check, "check_speed", lambda *_: [])
+    outcome = trimbench("operators", "check", "--pixels", "1000")
+    assert asked == list(find_operators().operators)
+    assert (outcome.status, outcome.out.count("  FAIL  ")) == (1, 1)

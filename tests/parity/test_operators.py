@@ -1,22 +1,34 @@
-"""Parity of every operator that the host finds, at the bar of tonemap/parity.py. No list to edit."""
+"""Every operator that the host finds, and the examples in demo/operators, by `trimbench operators check`.
 
+The command holds both mains to the bar of tonemap/parity.py, and the operator to those of tonemap/operator_check.py, at
+every set of parameters. No list to edit.
+"""
+
+import re
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from tonemap.host import find_operators
 from tonemap.operator import Parameter
-from tonemap.parity import compare_chain, parameter_sets, stress_pictures, trial_chains
+from tonemap.parity import parameter_sets, stress_pictures, trial_chains
 from tonemap.picture import Picture
 from tonemap.settings import with_setting
+from viewer.commands import main
 
 HOST = find_operators()
-TRIALS = [
-    pytest.param(chain, id=f"{name}-{label}")
-    for name in HOST.operators
-    for label, chain in trial_chains(HOST.get(name), HOST)
+EXAMPLES = Path(__file__).resolve().parents[2] / "demo" / "operators"
+CHECKED = [
+    *(pytest.param(name, [], 1_000_000, id=name) for name in HOST.operators),
+    *(
+        pytest.param(path.stem, ["--operators", str(EXAMPLES)], 100_000, id=path.stem)
+        for path in sorted(EXAMPLES.glob("*.glsl"))
+    ),
 ]
+SANITY = ["finite", "black to black", "monotone", "within the peak", "neutral stays neutral", "continuous"]
+MAINS = ["parity, fragment", "parity, compute"]
 
 
 @pytest.fixture(scope="module")
@@ -29,11 +41,17 @@ def test_every_operator_is_found_and_none_is_refused():
     assert len(HOST.operators) >= 13
 
 
-@pytest.mark.parametrize("chain", TRIALS)
-def test_operator_agrees_with_the_reference(chain, pictures, reference, engines):
-    for engine in engines:
-        agreement = compare_chain(reference, engine, pictures, chain)
-        assert agreement.passes, f"{engine.main}: {agreement}"
+@pytest.mark.parametrize(("name", "words", "pixels"), CHECKED)
+def test_the_check_passes(name, words, pixels, capsys):
+    status = main(["operators", "check", name, *words, "--pixels", str(pixels)])
+    printed = capsys.readouterr()
+    lines = printed.out.splitlines()
+    passed = [line[8:30].strip() for line in lines if line.startswith("  pass  ")]
+    assert (status, passed, printed.err) == (0, [*SANITY, *MAINS], ""), printed.out
+    assert not [line for line in lines if "FAIL" in line]
+    assert lines[-1] == "every operator passes"
+    for speed in ("reference", "gpu fragment", "gpu compute"):
+        assert re.search(rf"^        speed, {speed} +\d+ ms for a UHD frame", printed.out, re.MULTILINE)
 
 
 def test_both_mains_give_the_same_picture(pictures, host, engines):

@@ -11,6 +11,7 @@ from tonemap.host import Host, find_operators
 from tonemap.operator import GAMUT, TONE, Operator
 from tonemap.operator_check import HUE_LEVELS, check_parity, check_sanity, check_speed, hue_shift, largest_jump
 from tonemap.parity import stress_pictures
+from tonemap.picture import Picture
 from tonemap.reference import ReferenceEngine
 
 BUILT_IN = find_operators()
@@ -97,13 +98,6 @@ def verdicts(operator_class: type[Operator]) -> dict[str, tuple[bool | None, str
     return {item.name: (item.passes, item.figure) for item in check_sanity(host.get("tried"), host)}
 
 
-@pytest.mark.parametrize("name", BUILT_IN.operators)
-def test_every_operator_found_is_sound(name):
-    found = check_sanity(BUILT_IN.get(name), BUILT_IN)
-    assert [verdict for verdict in found if verdict.passes is False] == []
-    assert len(found) == 7
-
-
 def test_a_sound_operator_passes_every_line():
     found = verdicts(Sound)
     assert {passes for passes, _ in found.values()} == {True, None}
@@ -173,16 +167,18 @@ class Wrong:
 
 
 def test_parity_holds_an_engine_to_the_bar():
-    pictures = {"ramp": stress_pictures(1000)["ramp"]}
+    ramp = stress_pictures(1000)["ramp"]
+    pictures = {"ramp": Picture(ramp.samples[::16].copy(), ramp.encoding)}
     operator, reference = BUILT_IN.get("knee"), ReferenceEngine()
-    assert check_parity(operator, BUILT_IN, reference, reference, pictures, "itself").passes
-    verdict = check_parity(operator, BUILT_IN, reference, Wrong(), pictures, "wrong")
-    assert not verdict.passes
-    assert "worst: pixel" in verdict.figure
+    engines = {"itself": reference, "wrong": Wrong()}
+    itself, wrong = check_parity(operator, BUILT_IN, reference, engines, pictures)
+    assert (itself.name, itself.passes) == ("parity, itself", True)
+    assert (wrong.name, wrong.passes) == ("parity, wrong", False)
+    assert "worst: pixel" in wrong.figure
 
 
 def test_speed_is_a_figure_without_a_bar():
-    (verdict,) = check_speed(BUILT_IN.get("linear_scale"), BUILT_IN, [("reference", ReferenceEngine())])
+    (verdict,) = check_speed(BUILT_IN.get("linear_scale"), BUILT_IN, {"reference": ReferenceEngine()})
     assert verdict.passes is None
     assert verdict.value > 0.0
     assert "times the chain with linear_scale" in verdict.figure

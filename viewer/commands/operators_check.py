@@ -2,7 +2,9 @@
 
 import argparse
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from contextlib import ExitStack, closing, contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +15,7 @@ from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.host import Host
 from tonemap.operator_check import HUE_LEVELS, HUE_NAMES, HueShift, Verdict
 from tonemap.parity import Engine, stress_pictures
+from tonemap.picture import Picture
 from tonemap.reference import ReferenceEngine
 
 from . import options
@@ -37,24 +40,8 @@ def run(parsed: argparse.Namespace) -> int:
     ]
     if not parsed.checked:
         names = list(host.operators)
-    engines, lacking = _engines()
-    pictures, reference = stress_pictures(parsed.pixels), ReferenceEngine()
-    reports = []
-    for name in dict.fromkeys(names):
-        verdicts = []
-        if not parsed.json:
-            installed = host.installed(name)
-            print(
-                f"{installed.operator.title} ({name}, {installed.operator.kind})  {installed.python_file}", flush=True
-            )
-        for verdict in _verdicts(name, host, pictures, reference, engines, lacking):
-            verdicts.append(verdict)
-            if not parsed.json:
-                print(_line(verdict), flush=True)
-        shift = _shift(name, host)
-        reports.append(_report(name, host, verdicts, shift))
-        if not parsed.json:
-            print(_shift_text(shift) if shift else "", flush=True)
+    with _tools(parsed.pixels) as tools:
+        reports = [_checked(name, host, tools, parsed.json) for name in dict.fromkeys(names)]
     refused = host.refused
     if parsed.checked:  # then those of other places are said and fail nothing
         refused = [sentence for folder in folders for sentence in host.refused_in(folder)]
@@ -70,23 +57,51 @@ def _is_folder(word: str) -> bool:
     return "/" in word or Path(word).is_dir()
 
 
-def _engines() -> tuple[list[tuple[str, Engine]], str]:
-    """Return the gpu engine with each main that this machine has, by its main, and why there is none."""
+@dataclass(frozen=True)
+class _Tools:
+    """What every operator is checked with; `lacking` says why there is no gpu engine, where there is none."""
+
+    pictures: Mapping[str, Picture]
+    reference: Engine
+    engines: Mapping[str, Engine]
+    lacking: str
+
+
+@contextmanager
+def _tools(pixels: int) -> Iterator[_Tools]:
+    """Give the pictures, the reference, and the gpu engine by each main that this machine has."""
     from ..engine import MAIN_COMPUTE, MAIN_FRAGMENT, GpuEngine
     from ..gl.context import gl_version
 
-    try:
-        engines: list[tuple[str, Engine]] = [(MAIN_FRAGMENT, GpuEngine(MAIN_FRAGMENT))]
-        if gl_version() >= (4, 3):
-            engines.append((MAIN_COMPUTE, GpuEngine(MAIN_COMPUTE)))
-    except TrimbenchError as fault:
-        return [], str(fault)
-    return engines, ""
+    with ExitStack() as held:
+        engines: dict[str, Engine] = {}
+        lacking = ""
+        try:
+            engines[MAIN_FRAGMENT] = held.enter_context(closing(GpuEngine(MAIN_FRAGMENT)))
+            if gl_version() >= (4, 3):
+                engines[MAIN_COMPUTE] = held.enter_context(closing(GpuEngine(MAIN_COMPUTE)))
+        except TrimbenchError as fault:
+            engines, lacking = {}, str(fault)
+        yield _Tools(stress_pictures(pixels), ReferenceEngine(), engines, lacking)
 
 
-def _verdicts(
-    name: str, host: Host, pictures: Any, reference: Engine, engines: list[tuple[str, Engine]], lacking: str
-) -> Iterator[Verdict]:
+def _checked(name: str, host: Host, tools: _Tools, as_json: bool) -> dict[str, Any]:
+    """Check one operator, print each verdict as soon as it is known, and return the report."""
+    verdicts = []
+    if not as_json:
+        installed = host.installed(name)
+        print(f"{installed.operator.title} ({name}, {installed.operator.kind})  {installed.python_file}", flush=True)
+    for verdict in _verdicts(name, host, tools):
+        verdicts.append(verdict)
+        if not as_json:
+            print(_line(verdict), flush=True)
+    shift = _shift(name, host)
+    if not as_json:
+        print(_shift_text(shift) if shift else "", flush=True)
+    return _report(name, host, verdicts, shift)
+
+
+def _verdicts(name: str, host: Host, tools: _Tools) -> Iterator[Verdict]:
     operator = host.get(name)
     try:
         sane = operator_check.check_sanity(operator, host)
@@ -96,18 +111,13 @@ def _verdicts(
     yield from sane
     if any(verdict.name == "runs" for verdict in sane):
         return
-    if lacking:
-        yield Verdict("parity", f"not measured: {lacking}", float("nan"), passes=False)
-    parity = [
-        operator_check.check_parity(operator, host, reference, engine, pictures, main) for main, engine in engines
-    ]
+    if tools.lacking:
+        yield Verdict("parity", f"not measured: {tools.lacking}", float("nan"), passes=False)
+    parity = operator_check.check_parity(operator, host, tools.reference, tools.engines, tools.pictures)
     yield from parity
     if all(np.isfinite(verdict.value) for verdict in parity):
-        yield from operator_check.check_speed(operator, host, [("reference", reference), *_by_gpu(engines)])
-
-
-def _by_gpu(engines: list[tuple[str, Engine]]) -> list[tuple[str, Engine]]:
-    return [(f"gpu {main}", engine) for main, engine in engines]
+        by_gpu = {f"gpu {main}": engine for main, engine in tools.engines.items()}
+        yield from operator_check.check_speed(operator, host, {"reference": tools.reference, **by_gpu})
 
 
 def _shift(name: str, host: Host) -> HueShift | None:

@@ -7,7 +7,7 @@ import sys
 from typing import Any
 
 from tonemap.errors import WrongCall
-from tonemap.parity import INTERVAL_C, Agreement, compare_chain, stress_pictures, trial_chains
+from tonemap.parity import INTERVAL_C, Agreement, Remembering, compare_chain, stress_pictures, trial_chains
 
 from . import options
 
@@ -45,24 +45,20 @@ def run(parsed: argparse.Namespace) -> int:
         "driver": version_text(),
         "system": f"{platform.system()} {platform.machine()}, Python {platform.python_version()}",
     }
-    pictures, reference, rows = stress_pictures(parsed.pixels), ReferenceEngine(), []
+    pictures, reference, rows = stress_pictures(parsed.pixels), Remembering(ReferenceEngine()), []
     if not parsed.json:
         print("\n".join([*machine.values(), "", _heading()]), flush=True)
     for name in names:
-        for engine in engines:
-            row = _row(
-                name,
-                engine.main,
-                [
-                    (label, compare_chain(reference, engine, pictures, chain))
-                    for label, chain in trial_chains(host.get(name), host)
-                ],
-            )
-            rows.append(row)
+        found: dict[str, list[tuple[str, Agreement]]] = {engine.main: [] for engine in engines}
+        for label, chain in trial_chains(host.get(name), host):
+            for engine in engines:
+                found[engine.main].append((label, compare_chain(reference, engine, pictures, chain)))
+        for main, agreements in found.items():
+            rows.append(_row(name, main, agreements))
             if not parsed.json:
-                print(_line(row), flush=True)
+                print(_line(rows[-1]), flush=True)
             elif sys.stderr.isatty():
-                print(f"{name}, {engine.main}", file=sys.stderr)
+                print(f"{name}, {main}", file=sys.stderr)
     passed = all(row["passes"] for row in rows)
     if parsed.json:
         print(json.dumps({"machine": machine, "interval c": INTERVAL_C, "rows": rows, "passes": passed}, indent=2))
