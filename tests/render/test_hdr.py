@@ -140,7 +140,7 @@ def graded(film, tmp_path: Path) -> Path:
 def side_data(path: Path) -> dict[str, bytes]:
     """Return the HDR metadata of a movie's first frame, by PyAV alone."""
     with av.open(str(path)) as source:
-        frame = next(source.decode(video=0))
+        frame: Any = next(source.decode(video=0))
         return {item.type.name: bytes(item) for item in frame.side_data if item.type.name != "SEI_UNREGISTERED"}
 
 
@@ -226,7 +226,7 @@ def test_each_shot_has_its_own_adjustments_in_the_hdr_output_too(film, tmp_path)
     entries = (RenditionEntry.of(Rendition("plain", "bt2390"), HOST), RenditionEntry.of(BRIGHTER, HOST))
     shots = (Shot("1", 0, 9, rendition="plain"), Shot("2", 10, FRAMES - 1, rendition="soft"))
     sheet = TrimSheet((enter_master(film.path, tmp_path),), entries, shots, "plain")
-    sheet = load(save(sheet, tmp_path / "film.trims").origin.path)  # type: ignore[union-attr]
+    sheet = load(save(sheet, tmp_path / "film.trims").origin.path)
     programme = SheetProgramme(sheet, HOST, hdr="master")
     engine = ReferenceEngine()
     first, second = (

@@ -44,6 +44,7 @@ def render_chunk(
             else:
                 chain = programme.chain_at(frame.index)
                 rendered = (engine.signal if writer.takes_signal else engine.codes)(frame.picture, chain)
+                rendered = programme.finished(frame.index, rendered)
             if segment is not None:
                 segment.put(frame.index, rendered)
             elif isinstance(writer, FrameWriter) and rendered is not None:

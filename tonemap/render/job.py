@@ -118,7 +118,7 @@ def render(
                 rendered = engine.signal(picture, chain) if output.takes_signal else engine.codes(picture, chain)
                 if outcome.comparison is not None and place % compare_every == 0:
                     _compare(outcome.comparison, rendered, reference.signal(picture, chain), programme)
-                output.put(frame.index, rendered)
+                output.put(frame.index, programme.finished(frame.index, rendered))
                 outcome.done += 1
             after_frame(outcome.kept + place + 1, programme.count)
             if is_stopped() and place + 1 < len(wanted):

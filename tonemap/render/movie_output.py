@@ -169,7 +169,7 @@ class MovieOutput:
         self.coder = SegmentCoder(self._folder, path.suffix, codec, dither, segment)
         self.takes_signal = self.coder.takes_signal
         job = {
-            **programme.identity(),
+            **programme.job(),
             "codec": codec.title,
             "options": dict(codec.options),
             "dither": dither,

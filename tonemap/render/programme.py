@@ -1,7 +1,8 @@
 """What is rendered: the frames of a master or of a trim sheet, each with its chain."""
 
+import re
 from abc import ABC, abstractmethod
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
@@ -33,6 +34,7 @@ class Programme(ABC):
     timecode : of the first frame, None where nothing says
     target : the encoding of every frame that is rendered
     is_hdr : whether it is the HDR output, the masters with the input adjustments alone
+    caption : burns words into a rendered frame, by its place; None for none
     """
 
     count: int
@@ -42,6 +44,7 @@ class Programme(ABC):
     timecode: str | None
     target: Encoding
     is_hdr: bool = False
+    caption: Callable[[int, Any], Any] | None = None
 
     @abstractmethod
     def frames(self, wanted: Sequence[int]) -> Iterator[Frame]:
@@ -58,6 +61,18 @@ class Programme(ABC):
     @abstractmethod
     def identity(self) -> dict[str, Any]:
         """Return what decides the result, so that a render that was stopped goes on with the same alone."""
+
+    def job(self) -> dict[str, Any]:
+        """Return what a manifest says of the frames that are handed on."""
+        return {**self.identity(), "captions": self.caption is not None}
+
+    def finished(self, index: int, rendered: Any) -> Any:
+        """Return a rendered frame as it is handed on: with its caption, where there are any."""
+        return rendered if self.caption is None else self.caption(index, rendered)
+
+    @abstractmethod
+    def names_at(self, index: int) -> tuple[str, str]:
+        """Return the names of a frame's shot, or of its master, and of its rendition."""
 
     @abstractmethod
     def files(self) -> list[Path]:
@@ -117,6 +132,12 @@ class MasterProgramme(Programme):
     def chain_at(self, index: int) -> Chain:
         """Return the one chain."""
         return self.chain
+
+    def names_at(self, index: int) -> tuple[str, str]:
+        """Return the names of the master, without the place of a number, and of the rendition."""
+        path = self.master.facts.path
+        name = re.split("[%#]", path.stem)[0].rstrip("._-")
+        return name or path.name, self.chain.rendition.name
 
     def number(self, index: int) -> int:
         """Return the master's own number."""
@@ -223,7 +244,7 @@ class SheetProgramme(Programme):
 
     def chain_at(self, index: int) -> Chain:
         """Return the chain of a frame; frames of one shot without keys share theirs."""
-        piece = next(item for item in self._pieces if item.first <= index <= item.last)
+        piece = self._piece_at(index)
         if piece.master is None:
             raise TrimbenchError(f"frame {index} lies in a gap between shots")
         at = index if piece.shot is not None and piece.shot.changes_inside else piece.first
@@ -234,6 +255,15 @@ class SheetProgramme(Programme):
             chain = chain_of(rendition, encoding, self.host, self._statistics_of(piece, rendition))
             known = self._chains[piece.first] = rendition, chain
         return known[1]
+
+    def _piece_at(self, index: int) -> Piece:
+        return next(item for item in self._pieces if item.first <= index <= item.last)
+
+    def names_at(self, index: int) -> tuple[str, str]:
+        """Return the names of the shot, else of the master, and of the rendition."""
+        piece = self._piece_at(index)
+        place = piece.shot or piece.master
+        return place.name if place else "", self.chain_at(index).rendition.name
 
     def _rendition_at(self, index: int) -> Rendition:
         """Return the rendition of a frame as it is rendered."""

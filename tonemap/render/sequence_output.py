@@ -81,7 +81,7 @@ class SequenceOutput:
         numbering = numbering_of(path)
         outputs = (numbering.path(programme.number(index)) for index in range(programme.count))
         refuse_masters(outputs, programme.files())
-        job = {**programme.identity(), "format": ending, "dither": dither}
+        job = {**programme.job(), "format": ending, "dither": dither}
         before = numbering.before
         manifest_path = path.parent / f"{before.rstrip('._-') or 'render'}.manifest.jsonl"
         is_resumed = manifest_path.exists() and not overwrite

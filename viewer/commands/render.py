@@ -49,6 +49,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--rate", metavar="FPS", help="frames a second of a movie, where the master does not say them")
     group.add_argument("--dither", action="store_true", help="add noise of a code before rounding, the same every time")
     group.add_argument(
+        "--caption",
+        action="store_true",
+        help="burn in shot, rendition, timecode, frame and HDR or SDR, for copies for approval",
+    )
+    group.add_argument(
         "--scheduler", metavar="ADDRESS", help="of a Dask cluster (tcp://HOST:PORT) whose workers render the chunks"
     )
     group.add_argument(
@@ -85,6 +90,8 @@ def _run_still(parsed: argparse.Namespace) -> int:
     from tonemap.media.oiio_output import write_codes, write_signal
     from tonemap.media.whole_file import refuse_masters
 
+    if parsed.caption:
+        raise WrongCall("--caption is for sequences, movies and trim sheets, and this is a still; leave it out")
     refuse_masters([parsed.output], [parsed.master])
     host = options.host_of(parsed)
     rendition = rendition_of(parsed, host)

@@ -80,7 +80,16 @@ def _say(parsed: argparse.Namespace, programme: Programme, outcome: Outcome, pat
 
 
 def programme_of(parsed: argparse.Namespace, host: Host) -> Programme:
-    """Return what the user wants rendered."""
+    """Return what the user wants rendered, with its captions if they are wanted."""
+    programme = _programme(parsed, host)
+    if parsed.caption:
+        from ..burn_in import Captions
+
+        programme.caption = Captions(programme)
+    return programme
+
+
+def _programme(parsed: argparse.Namespace, host: Host) -> Programme:
     from tonemap.media.master import open_master
     from tonemap.timecode import rate_of
     from tonemap.trim_sheet import load
@@ -149,6 +158,7 @@ def _report(programme: Programme, outcome: Outcome, path: Path, engine: str) -> 
         "complete": outcome.is_complete,
         "target": programme.target.title,
         "engine": engine,
+        "captions": programme.caption is not None,
         "notices": outcome.notices,
         "faults": [{"frame": number, "sentence": sentence} for number, sentence in outcome.faults],
     }
@@ -162,6 +172,8 @@ def _sentences(report: dict[str, Any]) -> str:
     lines = [f"{report['output']}: {report['rendered']} of {report['frames']} frames, {report['target']}"]
     if report["kept"]:
         lines.append(f"{report['kept']} frames were whole already, and were kept")
+    if report["captions"]:
+        lines.append("a copy for approval: captions are burnt in")
     lines += [*report["notices"], f"engine: {report['engine']}"]
     if "engines" in report:
         found = report["engines"]
