@@ -167,6 +167,7 @@ def rendition_program(chain: Chain, main: str, version: str, result_codes: bool 
         [
             f"#define SOURCE_CODES {int(chain.master.bits is not None)}",
             f"#define RESULT_CODES {int(result_codes)}",
+            "#define SOURCE_PLANES 0",
             f"const int SOURCE_TRANSFER = {_transfer_number(chain.master)};",
             f"const int TARGET_TRANSFER = {_transfer_number(chain.rendition.target)};",
             "uniform Encoding source;",

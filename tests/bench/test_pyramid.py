@@ -9,7 +9,7 @@ from tonemap.encoding import Encoding, decode
 from tonemap.errors import TrimbenchError
 from tonemap.picture import Picture
 from viewer.bench.layout import Placement
-from viewer.bench.pyramid import LightPyramid
+from viewer.bench.pyramid import pyramid_of
 from viewer.bench.tiles import Tiles
 from viewer.gl.context import OffscreenContext
 
@@ -32,7 +32,7 @@ def random_picture(columns: int, rows: int) -> Picture:
 @pytest.mark.parametrize(("columns", "rows"), [(1, 1), (2, 3), (7, 5), (64, 32), (121, 67)])
 def test_every_texel_of_every_level_is_the_mean_of_the_picture_under_it(tiles, columns, rows):
     picture = random_picture(columns, rows)
-    pyramid = LightPyramid(picture)
+    pyramid = pyramid_of(picture)
     for number, level in enumerate(pyramid.levels):
         side = 2**number
         got = level.read(level.texture.columns, level.texture.rows)
@@ -59,7 +59,7 @@ def test_light_on_the_card_is_the_reference_decoded(tiles, encoding):
         samples = (9.0 * random.random((40, 30, 3))).astype(np.float32)
     else:
         samples = random.integers(0, 2**encoding.bits, (40, 30, 3)).astype(np.uint16)
-    pyramid = LightPyramid(Picture(samples, encoding))
+    pyramid = pyramid_of(Picture(samples, encoding))
     got = pyramid.levels[0].read(30, 40)
     assert got == pytest.approx(decode(samples, encoding), rel=2e-5, abs=1e-4)
     pyramid.delete()
@@ -71,7 +71,7 @@ def test_a_view_is_near_the_mean_over_the_exact_area(tiles, zoom):
     rows, columns = 150, 200
     y, x = np.mgrid[0:rows, 0:columns]
     wave = 300.0 * (1.0 + np.sin(0.9 * x + 0.4 * y))[..., np.newaxis] * np.array([1.0, 0.7, 0.4])
-    tiles.show(Picture(wave.astype(np.float32), Encoding("linear")))
+    tiles.show(Picture(wave.astype(np.float32), Encoding("linear")), Encoding("linear"))
     width, height = int(columns * zoom) - 1, int(rows * zoom) - 1
     tiles.render_master(Placement(zoom, 0, 0), width, height, 1000.0)
     tiles.draw()
@@ -95,4 +95,4 @@ def test_a_view_is_near_the_mean_over_the_exact_area(tiles, zoom):
 def test_a_picture_that_the_card_cannot_hold_is_one_sentence(tiles):
     picture = Picture(np.zeros((1, 40000, 3), np.float32), Encoding("linear"))
     with pytest.raises(TrimbenchError, match=r"^the picture is 40000 x 1, and this card shows at most"):
-        LightPyramid(picture)
+        pyramid_of(picture)

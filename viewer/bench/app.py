@@ -250,10 +250,12 @@ class App:
         """Put the master on the card; one that the card can't take is said, and the old one comes back."""
         bench = self.bench
         master = bench.state.master
+        self.tiles.is_moving = bench.is_moving
         if master is None or master is self._master:
             return master is not None
         try:
-            self.tiles.show(master.picture)
+            is_passing = bench.playback is not None
+            self.tiles.show(master.frame.content or master.picture, master.encoding, is_passing)
         except TrimbenchError as fault:
             self.is_settled = False
             bench.state = replace(bench.state, master=self._master)

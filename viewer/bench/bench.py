@@ -121,6 +121,11 @@ class Bench:
             self.notice = Notice("; ".join(notices)) if notices else None
             self.pointed = None
 
+    @property
+    def is_moving(self) -> bool:
+        """Whether frames pass, so that a picture is only there until the next one."""
+        return self.playback is not None and self.playback.transport.is_playing
+
     def stir(self) -> None:
         """Ask for frames of the window; safe to call from any thread."""
         self.call()

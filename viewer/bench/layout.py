@@ -222,3 +222,9 @@ def _held(
         return size / 2 if size <= room else min(max(middle, room / 2), size - room / 2)
 
     return held(centre[0], columns, width / zoom), held(centre[1], rows, height / zoom)
+
+
+def span(low: int, high: int, origin: int, zoom: float, size: int) -> tuple[int, int]:
+    """Return the first pixel of the picture under some pixels of the tile, and the first one after them."""
+    first = min(max(math.floor((low - origin) / zoom - 1e-4), 0), size)
+    return first, min(max(math.ceil((high - origin) / zoom + 1e-4), first), size)

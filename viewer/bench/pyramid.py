@@ -1,102 +1,212 @@
-"""The light of a master on the card: decoded once, with box-averaged levels for views below 1:1."""
+"""The light of a frame on the card, with box-averaged levels for views below 1:1."""
 
+import itertools
 import math
-from typing import Any
+import time
 
 import numpy as np
 
-from tonemap.colorimetry import conversion_matrix
-from tonemap.encoding import TRANSFERS, Encoding
+from tonemap.encoding import Encoding
 from tonemap.errors import TrimbenchError
 from tonemap.picture import Picture
-from tonemap.signal_range import scale_and_offset
 
 from ..compose import FRAGMENT_VERSION, compose
-from ..engine import fullscreen_vertex, set_display
+from ..engine import fullscreen_vertex
 from ..gl.program import Program
 from ..gl.texture import Framebuffer, Texture
+from ..samples import Content, Samples, source_kind, source_text
+from .layout import Placement, span
+
+BAND = 1 << 17
+"""Pixels at a time on the way to the light of a whole frame."""
+
+Part = tuple[int, int, int, int]
+"""Left, top, right and bottom of what is drawn of a level, in its texels."""
+
+_serials = itertools.count(1)
 
 
 class LightPyramid:
     """BT.2020 light in cd/m2, float32, in levels of half the size each; level 0 is the whole picture.
 
+    A still is whole at once. Of a frame that passes, the level is drawn that the present view needs, quickly and as far
+    as it is seen; `go_on` makes it whole while nothing moves.
+
+    Parameters
+    ----------
+    columns, rows : of the frames
+
+    Attributes
+    ----------
+    serial : another number for other light
+    is_whole : whether all levels are there
+
     Raises
     ------
     TrimbenchError
-        When the picture is larger than the card's textures, or the card has no room for it.
+        When the frames are larger than the card's textures.
     """
 
-    def __init__(self, picture: Picture) -> None:
+    def __init__(self, columns: int, rows: int) -> None:
         from OpenGL import GL
-        from OpenGL.error import GLError
 
-        self.columns, self.rows = picture.columns, picture.rows
-        self.levels: list[Framebuffer] = []
         largest = int(GL.glGetIntegerv(GL.GL_MAX_TEXTURE_SIZE))
-        if max(self.columns, self.rows) > largest:
+        if max(columns, rows) > largest:
             raise TrimbenchError(
-                f"the picture is {self.columns} x {self.rows}, and this card shows at most {largest} pixels a side; "
+                f"the picture is {columns} x {rows}, and this card shows at most {largest} pixels a side; "
                 "scale or crop it"
             )
+        self.columns, self.rows = columns, rows
+        self.serial, self.is_whole = 0, False
+        self._levels: dict[int, Framebuffer] = {}
+        self._samples = Samples()
+        self._programs: dict[object, Program] = {}
+        self._kind = ("", False, 0)
+        self._quick: tuple[int, Part] | None = None
+        self._row = 0
+
+    @property
+    def levels(self) -> list[Framebuffer]:
+        """The levels of a whole frame, the largest first."""
+        return [self._levels[number] for number in sorted(self._levels)]
+
+    def show(self, content: Content, encoding: Encoding, is_passing: bool = False) -> None:
+        """Put a frame on the card.
+
+        Parameters
+        ----------
+        is_passing : whether another may follow soon, so that not all of its light is made at once
+
+        Raises
+        ------
+        TrimbenchError
+            When the card has no room for it.
+        """
+        from OpenGL.error import GLError
+
+        self.serial, self.is_whole, self._quick, self._row = next(_serials), False, None, 0
         try:
-            self._decode(picture)
-            self._halve()
+            self._samples.upload(content, encoding)
+            self._kind = source_kind(content, encoding)
+            if not is_passing:
+                self.go_on(math.inf)
+                self._samples.delete()
         except GLError as fault:
             self.delete()
             raise TrimbenchError(
                 f"the card has no room for a picture of {self.columns} x {self.rows}; close other programs or scale it"
             ) from fault
 
+    def light_for(self, placement: Placement, columns: int, rows: int) -> tuple[int, Texture]:
+        """Return the level from which a view is averaged, and its texture; draws it where it is not there."""
+        level = self.level_for(placement.zoom)
+        if not self.is_whole:
+            level = self._quick_level(placement.zoom)
+            part = self._part(level, placement, columns, rows)
+            if self._quick is None or self._quick[0] != level or not _contains(self._quick[1], part):
+                self._decode(level, part)
+                self._quick = level, part
+        return level, self._levels[level].texture
+
     def level_for(self, zoom: float) -> int:
         """Return the level to average from: its texels are at most half as large as a screen pixel."""
-        return min(max(math.floor(math.log2(0.5 / zoom) + 1e-6), 0), len(self.levels) - 1)
+        return min(max(math.floor(math.log2(0.5 / zoom) + 1e-6), 0), self._last_level)
+
+    def go_on(self, seconds: float) -> bool:
+        """Work for some time towards the light of the whole frame; returns whether it is there."""
+        from OpenGL import GL
+
+        end = time.monotonic() + seconds
+        height = max(1, BAND // self.columns) if math.isfinite(seconds) else self.rows
+        while self._row < self.rows:
+            bottom = min(self._row + height, self.rows)
+            self._decode(0, (0, self._row, self.columns, bottom))
+            self._row = bottom
+            if math.isfinite(seconds):
+                GL.glFinish()
+                if time.monotonic() > end:
+                    return False
+        if not self.is_whole:
+            self._halve()
+            self.is_whole = True
+            if self._quick is not None and self._quick[0] > 0:
+                self.serial = next(_serials)  # what was seen was made quickly
+        return True
 
     def delete(self) -> None:
         """Free the card's memory."""
-        for level in self.levels:
+        for level in self._levels.values():
             level.texture.delete()
             level.delete()
-        self.levels = []
+        for program in self._programs.values():
+            program.delete()
+        self._samples.delete()
+        self._levels, self._programs = {}, {}
 
-    def _decode(self, picture: Picture) -> None:
+    @property
+    def _last_level(self) -> int:
+        return (max(self.columns, self.rows) - 1).bit_length()
+
+    def _quick_level(self, zoom: float) -> int:
+        """Return a level whose texels are at most as large as a screen pixel."""
+        return min(max(math.floor(math.log2(1.0 / zoom) + 1e-6), 0), self._last_level)
+
+    def _part(self, level: int, placement: Placement, columns: int, rows: int) -> Part:
+        """Return what a view shows of a level."""
+        side = 2**level
+        left, right = span(0, columns, placement.left, placement.zoom, self.columns)
+        top, bottom = span(0, rows, placement.top, placement.zoom, self.rows)
+        return left // side, top // side, -(-right // side), -(-bottom // side)
+
+    def _level(self, number: int) -> Framebuffer:
+        if number not in self._levels:
+            from OpenGL import GL
+
+            columns, rows = (-(-size // 2**number) for size in (self.columns, self.rows))
+            self._levels[number] = Framebuffer(Texture(GL.GL_RGBA32F, columns, rows))
+        return self._levels[number]
+
+    def _decode(self, level: int, part: Part) -> None:
+        """Draw a part of a level from the samples."""
         from OpenGL import GL
 
-        samples = picture.samples
-        if samples.dtype != np.uint16:
-            samples = samples.astype(np.float32, copy=False)
-        program = Program(vertex=fullscreen_vertex(), fragment=_decode_text(picture.encoding))
-        source = Texture(GL.GL_RGB16UI if samples.dtype == np.uint16 else GL.GL_RGB32F, self.columns, self.rows)
-        source.upload(samples)
-        program.use()
-        program.set("source_texture", 0)
-        program.set("source.to_bt2020", conversion_matrix(picture.encoding.primaries, "bt2020"))
-        set_display(program, "source.display", picture.encoding)
-        if picture.encoding.bits is not None:
-            scale, offset = scale_and_offset(picture.encoding.bits, picture.encoding.signal_range)
-            program.set("source_scale", scale)
-            program.set("source_offset", offset)
-        self._draw_level(source, self.columns, self.rows)
-        source.delete()
-        program.delete()
+        framebuffer = self._level(level)
+        program = self._program(self._kind, "main/decode.frag", {"generated/source.glsl": source_text(self._kind)})
+        program.set("texel", 2**level)
+        program.set("picture_size", np.array([self.columns, self.rows]))
+        self._samples.bind(program)
+        framebuffer.bind()
+        left, top, right, bottom = part
+        GL.glEnable(GL.GL_SCISSOR_TEST)
+        GL.glScissor(left, top, right - left, bottom - top)
+        draw_triangle(framebuffer.texture.columns, framebuffer.texture.rows)
+        GL.glDisable(GL.GL_SCISSOR_TEST)
 
     def _halve(self) -> None:
-        program = Program(vertex=fullscreen_vertex(), fragment=compose("main/halve.frag", {}, FRAGMENT_VERSION))
-        columns, rows = self.columns, self.rows
-        while max(columns, rows) > 1:
-            program.use()
+        for number in range(1, self._last_level + 1):
+            below, framebuffer = self._level(number - 1).texture, self._level(number)
+            program = self._program("halve", "main/halve.frag", {})
             program.set("light", 0)
-            program.set("texel", float(2 ** (len(self.levels) - 1)))
+            program.set("texel", float(2 ** (number - 1)))
             program.set("picture_size", np.array([self.columns, self.rows], np.float32))
-            columns, rows = (columns + 1) // 2, (rows + 1) // 2
-            self._draw_level(self.levels[-1].texture, columns, rows)
-        program.delete()
+            framebuffer.bind()
+            below.bind(0)
+            draw_triangle(framebuffer.texture.columns, framebuffer.texture.rows)
 
-    def _draw_level(self, source: Texture, columns: int, rows: int) -> None:
-        from OpenGL import GL
+    def _program(self, key: object, main: str, generated: dict[str, str]) -> Program:
+        if key not in self._programs:
+            self._programs[key] = Program(
+                vertex=fullscreen_vertex(), fragment=compose(main, generated, FRAGMENT_VERSION)
+            )
+        self._programs[key].use()
+        return self._programs[key]
 
-        self.levels.append(Framebuffer(Texture(GL.GL_RGBA32F, columns, rows)))
-        source.bind(0)
-        draw_triangle(columns, rows)
+
+def pyramid_of(picture: Picture) -> LightPyramid:
+    """Return the whole light of a picture."""
+    pyramid = LightPyramid(picture.columns, picture.rows)
+    pyramid.show(picture, picture.encoding)
+    return pyramid
 
 
 def draw_triangle(columns: int, rows: int) -> None:
@@ -107,13 +217,7 @@ def draw_triangle(columns: int, rows: int) -> None:
     GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
 
 
-def _decode_text(encoding: Encoding) -> Any:
-    generated = "\n".join(
-        [
-            f"#define SOURCE_CODES {int(encoding.bits is not None)}",
-            f"const int SOURCE_TRANSFER = {list(TRANSFERS).index(encoding.transfer)};",
-            "uniform Encoding source;",
-            "uniform float source_scale, source_offset;",
-        ]
+def _contains(outer: Part, inner: Part) -> bool:
+    return all(a <= b for a, b in zip(outer[:2], inner[:2], strict=True)) and all(
+        a >= b for a, b in zip(outer[2:], inner[2:], strict=True)
     )
-    return compose("main/decode.frag", {"generated/source.glsl": generated}, FRAGMENT_VERSION)

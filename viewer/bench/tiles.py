@@ -16,18 +16,19 @@ from contextlib import contextmanager
 import numpy as np
 
 from tonemap.colorimetry import conversion_matrix
+from tonemap.encoding import Encoding
 from tonemap.errors import TrimbenchError
 from tonemap.heat import heat_colours
-from tonemap.picture import Picture
 from tonemap.picture_colours import PictureColours
 from tonemap.rendition import Chain
 
 from ..compose import program_key
 from ..gl.texture import Texture
+from ..samples import Content
 from .canvas import Canvas, Drawing, Sheet, ViewKey
 from .colouring import set_shown
 from .encoding_of_screen import screen_signal
-from .layout import Placement, Rect
+from .layout import Placement, Rect, span
 from .painter import Painter
 from .programs import Programs
 from .pyramid import LightPyramid, draw_triangle
@@ -54,7 +55,8 @@ class Tiles:
 
         self._vertex_array = GL.glGenVertexArrays(1)
         self.programs = Programs()
-        self._picture: Picture | None = None
+        self._content: Content | None = None
+        self.is_moving = False
         self._pyramid: LightPyramid | None = None
         self.painter = Painter(self.programs)
         self._view, self._band, self._difference = Canvas(), Canvas(), Canvas()
@@ -64,16 +66,24 @@ class Tiles:
         self._heat: Texture | None = None
         self._is_drawn_now = False
 
-    def show(self, picture: Picture) -> None:
-        """Put a picture on the card instead of the present one; raises TrimbenchError, and then the old one stays."""
-        if self._picture is picture:
+    def show(self, content: Content, encoding: Encoding, is_passing: bool = False) -> None:
+        """Put a frame on the card instead of the present one; raises TrimbenchError, and then the old one stays.
+
+        Parameters
+        ----------
+        is_passing : whether another one may follow soon
+        """
+        if self._content is content:
             return
         self._prepare()
-        pyramid = LightPyramid(picture)
-        if self._pyramid is not None:
+        pyramid = self._pyramid
+        if pyramid is None or not is_passing or (pyramid.columns, pyramid.rows) != (content.columns, content.rows):
+            pyramid = LightPyramid(content.columns, content.rows)
+        pyramid.show(content, encoding, is_passing)
+        if self._pyramid is not None and self._pyramid is not pyramid:
             self._pyramid.delete()
-        self._picture, self._pyramid = picture, pyramid
-        self.painter.master = picture.encoding
+        self._content, self._pyramid = content, pyramid
+        self.painter.master = encoding
 
     def render_master(
         self, placement: Placement, columns: int, rows: int, window: float, colours: PictureColours | None = None
@@ -153,10 +163,15 @@ class Tiles:
         """Work for some time towards exact pictures, unless something was drawn now; returns whether all are exact."""
         from OpenGL import GL
 
+        if self.is_moving:
+            return True
         if self._is_drawn_now:
             return False
         self._prepare()
         end = time.monotonic() + seconds
+        if self._pyramid is not None and not self._pyramid.is_whole:
+            self._pyramid.go_on(seconds)
+            return False
         while (sheet := self._next_sheet()) is not None and sheet.drawing is not None:
             if sheet.stride > 1:
                 self._fill_rows(sheet, sheet.drawing)
@@ -258,10 +273,10 @@ class Tiles:
         if pyramid is None:
             return
         zoom, left, top = view.placement.zoom, view.placement.left, view.placement.top
-        x0, x1 = _span(0, view.columns, left, zoom, pyramid.columns)
+        x0, x1 = span(0, view.columns, left, zoom, pyramid.columns)
         height = max(1, math.floor(BAND / max(x1 - x0, 1) * zoom))
         low, high = sheet.row, min(sheet.row + height, view.rows)
-        y0, y1 = _span(low, high, top, zoom, pyramid.rows)
+        y0, y1 = span(low, high, top, zoom, pyramid.rows)
         if x1 > x0 and y1 > y0:
             self.painter.paint(drawing, pyramid.levels[0].texture, self._band, (x1 - x0, y1 - y0), (x0, y0))
         band = self._band.framebuffer or self._band.bind(1, 1)
@@ -318,14 +333,14 @@ class Tiles:
         GL.glBindVertexArray(self._vertex_array)
 
     def _view_key(self, placement: Placement, columns: int, rows: int) -> ViewKey:
-        return ViewKey(id(self._pyramid), placement, columns, rows)
+        return ViewKey(self._pyramid.serial if self._pyramid else 0, placement, columns, rows)
 
     def _light_of(self, view: ViewKey) -> None:
-        if self._pyramid is None or not self._view.begin(view, view.columns, view.rows):
+        if self._pyramid is None or self._view.key == view:
             return
         placement = view.placement
-        level = self._pyramid.level_for(placement.zoom)
-        texture = self._pyramid.levels[level].texture
+        level, texture = self._pyramid.light_for(placement, view.columns, view.rows)
+        self._view.begin(view, view.columns, view.rows)
         program = self.programs.fixed("view")
         program.set("light", 0)
         program.set("level_size", np.array([texture.columns, texture.rows]))
@@ -350,9 +365,3 @@ class Tiles:
 def _work_of(drawing: Drawing) -> object:
     """Return what the time that a pixel takes depends on."""
     return program_key(drawing.chain) if drawing.chain else None, drawing.colours.view if drawing.colours else None
-
-
-def _span(low: int, high: int, origin: int, zoom: float, size: int) -> tuple[int, int]:
-    """Return the first pixel of the picture under some pixels of the tile, and the first one after them."""
-    first = min(max(math.floor((low - origin) / zoom - 1e-4), 0), size)
-    return first, min(max(math.ceil((high - origin) / zoom + 1e-4), first), size)

@@ -1,5 +1,6 @@
 """Textures of samples, and framebuffers to draw into and read back from."""
 
+import ctypes
 from typing import Any
 
 import numpy as np
@@ -21,7 +22,7 @@ class Texture:
             GL.glTexParameteri(GL.GL_TEXTURE_2D, parameter, GL.GL_NEAREST)
         for parameter in (GL.GL_TEXTURE_WRAP_S, GL.GL_TEXTURE_WRAP_T):
             GL.glTexParameteri(GL.GL_TEXTURE_2D, parameter, GL.GL_CLAMP_TO_EDGE)
-        is_integer = internal_format in (GL.GL_RGB16UI, GL.GL_RGBA16UI)
+        is_integer = internal_format in (GL.GL_RGB16UI, GL.GL_RGBA16UI, GL.GL_R8UI, GL.GL_R16UI)
         pixel_format = GL.GL_RGBA_INTEGER if is_integer else GL.GL_RGBA
         pixel_type = GL.GL_UNSIGNED_SHORT if is_integer else GL.GL_FLOAT
         GL.glTexImage2D(GL.GL_TEXTURE_2D, 0, internal_format, columns, rows, 0, pixel_format, pixel_type, None)
@@ -45,6 +46,21 @@ class Texture:
             GL.GL_UNSIGNED_SHORT if is_integer else GL.GL_FLOAT,
             np.ascontiguousarray(samples),
         )
+
+    def upload_plane(self, plane: np.ndarray) -> None:
+        """Fill it with one plane (rows, columns), uint8 or uint16; lines may be longer in memory than the picture."""
+        from OpenGL import GL
+
+        if plane.strides[1] != plane.itemsize or plane.strides[0] % plane.itemsize:
+            plane = np.ascontiguousarray(plane)
+        rows, columns = plane.shape
+        GL.glBindTexture(GL.GL_TEXTURE_2D, self.handle)
+        GL.glPixelStorei(GL.GL_UNPACK_ALIGNMENT, 1)
+        GL.glPixelStorei(GL.GL_UNPACK_ROW_LENGTH, plane.strides[0] // plane.itemsize)
+        kind = GL.GL_UNSIGNED_BYTE if plane.dtype == np.uint8 else GL.GL_UNSIGNED_SHORT
+        start = ctypes.c_void_p(plane.ctypes.data)  # the array itself would be copied where its lines are longer
+        GL.glTexSubImage2D(GL.GL_TEXTURE_2D, 0, 0, 0, columns, rows, GL.GL_RED_INTEGER, kind, start)
+        GL.glPixelStorei(GL.GL_UNPACK_ROW_LENGTH, 0)
 
     def upload_row(self, values: np.ndarray) -> None:
         """Fill the first row with single values (columns,), float32."""

@@ -1,0 +1,40 @@
+// Pair of tonemap/media/planes.py: the planes of a movie's frame to an R'G'B' signal.
+// Code values of Y', Cb and Cr in, signal out, not clipped; chroma is interpolated from where its samples lie.
+
+struct Coding {
+    vec2 luma_scale;    // scale and offset: code = scale * signal + offset
+    vec2 chroma_scale;
+    vec2 weights;       // Kr and Kb
+    ivec2 steps;        // columns and rows of luma for each sample of chroma
+    vec2 place;         // of the first sample of chroma, in columns and rows of luma
+};
+
+vec2 chroma_codes(usampler2D blue, usampler2D red, ivec2 at)
+{
+    ivec2 inside = clamp(at, ivec2(0), textureSize(blue, 0) - 1);  // beyond an edge stands the outermost sample
+    return vec2(texelFetch(blue, inside, 0).r, texelFetch(red, inside, 0).r);
+}
+
+vec2 interpolated_chroma(usampler2D blue, usampler2D red, ivec2 pixel, Coding coding)
+{
+    vec2 at = (vec2(pixel) - coding.place) / vec2(coding.steps);
+    ivec2 before = ivec2(floor(at));
+    vec2 weight = at - floor(at);
+    vec2 upper = chroma_codes(blue, red, before);
+    if (weight.x > 0.0) upper = mix(upper, chroma_codes(blue, red, before + ivec2(1, 0)), weight.x);
+    if (weight.y == 0.0) return upper;
+    vec2 lower = chroma_codes(blue, red, before + ivec2(0, 1));
+    if (weight.x > 0.0) lower = mix(lower, chroma_codes(blue, red, before + ivec2(1, 1)), weight.x);
+    return mix(upper, lower, weight.y);
+}
+
+vec3 planes_signal(usampler2D luma, usampler2D blue, usampler2D red, ivec2 pixel, Coding coding)
+{
+    float grey = (float(texelFetch(luma, pixel, 0).r) - coding.luma_scale.y) / coding.luma_scale.x;
+    vec2 chroma = (interpolated_chroma(blue, red, pixel, coding) - coding.chroma_scale.y) / coding.chroma_scale.x;
+    float of_red = 2.0 * (1.0 - coding.weights.x);
+    float of_blue = 2.0 * (1.0 - coding.weights.y);
+    float green = 1.0 - coding.weights.x - coding.weights.y;
+    float mixed = coding.weights.x * of_red * chroma.y + coding.weights.y * of_blue * chroma.x;
+    return grey + vec3(of_red * chroma.y, -mixed / green, of_blue * chroma.x);
+}
