@@ -51,7 +51,7 @@ def pattern_named(name: str) -> Pattern:
     return PATTERNS[name]
 
 
-def draw_pattern(name: str, encoding: Encoding, columns: int, rows: int, set_type: SetType) -> Codes:
+def draw_pattern(name: str, encoding: Encoding, columns: int, rows: int, set_type: SetType, note: str = "") -> Codes:
     """Return the code values of a pattern.
 
     Parameters
@@ -60,6 +60,7 @@ def draw_pattern(name: str, encoding: Encoding, columns: int, rows: int, set_typ
     encoding : the screen's: transfer, primaries, range, bits, peak; the peak is the level of the windows
     columns, rows : of the picture, 640 x 360 at least; it is right only where its pixels are the screen's
     set_type : sets the words
+    note : a few words more, at the lower right
 
     Returns
     -------
@@ -73,4 +74,6 @@ def draw_pattern(name: str, encoding: Encoding, columns: int, rows: int, set_typ
     pattern = pattern_named(name)
     plate = Plate(encoding, columns, rows, set_type, pattern.ground)
     pattern.draw(plate)
+    if note:
+        plate.write_note(note)
     return plate.codes

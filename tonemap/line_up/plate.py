@@ -18,8 +18,8 @@ The baseline lies `size` rows below the first.
 LEAST = (640, 360)
 LARGEST = 8192
 
-GROUND, INK, QUIET = 2.0, 60.0, 22.0
-"""cd/m2: around what is looked at (the background of BT.2100-3, Table 3, is 5); of words; of quiet words."""
+GROUND, INK, QUIET, DIM = 2.0, 60.0, 22.0, 6.0
+"""cd/m2: around what is looked at (the background of BT.2100-3, Table 3, is 5); of words; of quiet and of dim words."""
 
 
 @dataclass(frozen=True)
@@ -144,6 +144,12 @@ class Plate:
         for index, line in enumerate(lines):
             baseline = self.rows - self.margin - 1.5 * self.em * (len(lines) - 1 - index)
             self.write(line, self.margin, baseline, nits)
+
+    def write_note(self, text: str) -> None:
+        """Write at the lower right, as bright against its ground as words need."""
+        ground = int(self.codes[-1, -1, 1])
+        nits = DIM if ground < self.grey(INK) else 0.02 * self.encoding.peak
+        self.write(text, self.columns - self.margin, self.rows - self.margin, nits, align=1.0)
 
     def body(self, lines_below: int) -> Box:
         """Return the room between the heading and the footing."""

@@ -3,7 +3,7 @@
 import math
 
 from ..encoding import Encoding
-from .plate import Box, Plate
+from .plate import DIM, Box, Plate
 
 SHARES = (0.02, 0.05, 0.10, 0.25, 0.50, 1.00)
 
@@ -34,5 +34,5 @@ def draw(plate: Plate, share: float) -> None:
         f"{share:.0%} of the area   {level:g} nits   code {code}".replace("%", " %"),
         plate.margin,
         plate.rows - plate.margin,
-        0.02 * level if is_inside else 6.0,
+        0.02 * level if is_inside else DIM,
     )

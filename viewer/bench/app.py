@@ -14,7 +14,7 @@ from tonemap.starters import starter_renditions
 
 from .. import gl as _platform_is_set  # noqa: F401 - before anything that imports OpenGL
 from ..gl.context import renderer_name
-from . import theme
+from . import line_up, theme
 from .bench import Bench, Notice
 from .input import HOLD, KEYS, press
 from .layout import Areas, Rect, place, window_areas
@@ -25,6 +25,7 @@ from .panels import (
     difference_scale,
     help_sheet,
     legend,
+    line_up_caution,
     patch_outlines,
     rendition,
     showing_bar,
@@ -35,9 +36,10 @@ from .panels import (
 from .panels.files import FileList
 from .panels.question import QuestionSheet
 from .panes import Pane, panes
+from .pattern import PatternPicture
 from .settings_text import paste_settings, text_of
 from .showing import Key
-from .state import Master
+from .state import SCREEN, Master
 from .surface import Surface, WindowSurface
 from .tiles import Tiles
 from .toolkit import glfw, imgui
@@ -77,6 +79,7 @@ class App:
         self.content_scale = content_scale
         self.ui = Widgets(theme.load_fonts(), places)
         self.tiles = Tiles()
+        self.pattern = PatternPicture(self.tiles.programs)
         self._renderer = renderer_name()
         self._files, self._question = FileList(), QuestionSheet()
         self._picture_size = (1, 1)
@@ -109,6 +112,7 @@ class App:
         self.bench.close()
         if self.watch is not None:
             self.watch.close()
+        self.pattern.delete()
         self.tiles.delete()
         imgui.backends.opengl3_shutdown()
 
@@ -117,6 +121,9 @@ class App:
         if ui.places is not None:
             ui.places.clear()
         self._keys()
+        if bench.line_up.is_on:
+            line_up_caution.draw(bench, ui, SCREEN)
+            return ()
         areas = window_areas(width, height, ui.em, bench.shown.panel)
         strip_height = min(strip.height(bench, ui, areas.tiles.width), areas.tiles.height)
         over = areas.tiles
@@ -168,6 +175,10 @@ class App:
     def _keys(self) -> None:
         io = imgui.get_io()
         self.bench.shown.is_other = imgui.is_key_down(getattr(imgui.Key, HOLD)) and not io.want_text_input
+        if self.bench.line_up.is_on:
+            for name in _pressed(line_up.NAMED):
+                self.bench.line_up.press(name, SCREEN)
+            return
         if io.want_text_input or imgui.is_popup_open("", imgui.PopupFlags_.any_popup):
             return
         if io.key_ctrl:
@@ -175,8 +186,7 @@ class App:
             return
         typed = [chr(character) for character in io.input_queue_characters]
         named = [name for key in KEYS for name in key.names if len(name) > 1]
-        pressed = [name for name in named if imgui.is_key_pressed(getattr(imgui.Key, name))]
-        for name in (*typed, *pressed):
+        for name in (*typed, *_pressed(named)):
             press(self.bench, name, self._picture_size)
 
     def _copy_or_paste(self) -> None:
@@ -192,17 +202,33 @@ class App:
     def _draw(self, laid: tuple[Pane, ...], unit: float) -> None:
         from OpenGL import GL
 
-        drawn = self._render(laid)
+        self.is_settled = True
+        drawn = self._render(laid) if laid else set()
         width, height = self.surface.size
         self.surface.bind()
         GL.glDisable(GL.GL_SCISSOR_TEST)
         GL.glViewport(0, 0, width, height)
         GL.glClearColor(theme.SURROUND, theme.SURROUND, theme.SURROUND, 1.0)
         GL.glClear(GL.GL_COLOR_BUFFER_BIT)
+        self._draw_pattern()
         for pane in laid:
             if drawn.issuperset(pane.pictures):
                 self._present(pane, pane.tile.picture.scaled(unit), height)
         imgui.backends.opengl3_render_draw_data(imgui.get_draw_data())
+
+    def _draw_pattern(self) -> None:
+        """Draw the line-up's pattern over the whole surface, unless a caution stands before it."""
+        showing, screen = self.bench.line_up, line_up.with_codes(SCREEN, self.surface.bits)
+        if showing.name is None or showing.asks(screen):
+            return
+        try:
+            self.pattern.prepare(showing.name, screen, *self.surface.size)
+        except TrimbenchError as fault:
+            showing.close()
+            self.bench.notice, self.is_settled = Notice(str(fault)), False
+            return
+        self.surface.bind()
+        self.pattern.draw()
 
     def _present(self, pane: Pane, rect: Rect, height: int) -> None:
         """Copy what is on a pane to the surface."""
@@ -263,6 +289,11 @@ class App:
             return self._master is not None and self._master is not master
         self._master = master
         return True
+
+
+def _pressed(names: Sequence[str]) -> list[str]:
+    """Return those of some keys that type nothing that are pressed."""
+    return [name for name in names if imgui.is_key_pressed(getattr(imgui.Key, name))]
 
 
 def run_bench(

@@ -22,6 +22,7 @@ from tonemap.rendition import Rendition
 from . import state as actions
 from .histogram import Histogram, luminance_histogram
 from .layout import Placement
+from .line_up import LineUp
 from .marked import PatchReadings, RenditionOfPatch
 from .opening import Opened, Question, open_master
 from .operators import with_allowed_values
@@ -61,6 +62,7 @@ class Bench:
         self.wishes = wishes
         self.state = actions.with_renditions(BenchState(), renditions)
         self.shown = Shown()
+        self.line_up = LineUp()
         self.notice: Notice | None = Notice(host.refused[0]) if host.refused else None
         self.question: Question | None = None
         self.pointed: tuple[int, int] | None = None

@@ -94,6 +94,10 @@ def _show_help(bench: Bench, _size: tuple[int, int]) -> None:
     bench.shown = replace(bench.shown, help=True)
 
 
+def _open_line_up(bench: Bench, _size: tuple[int, int]) -> None:
+    bench.line_up.open()
+
+
 def _toggle_panel(bench: Bench, _size: tuple[int, int]) -> None:
     bench.shown = replace(bench.shown, panel=not bench.shown.panel)
 
@@ -211,6 +215,7 @@ KEYS = (
     Key((",",), ",  .", "exposure an eighth of a stop down, up", lambda bench, _: nudge_exposure(bench, -0.125)),
     Key((".",), ".", "", lambda bench, _: nudge_exposure(bench, 0.125)),
     Key(("p",), "P", "show or hide the panel", _toggle_panel),
+    Key(("u",), "U", "line-up patterns in the whole window: arrows for another one, Esc leaves", _open_line_up),
     Key(("?", "f1"), "?  F1", "this sheet", _show_help),
 )
 

@@ -1,0 +1,95 @@
+"""The line-up on the real bench: every pattern code by code, the keys, the caution before what is very bright."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tonemap.line_up.patterns import PATTERNS, draw_pattern
+from viewer.bench import app as app_module
+from viewer.bench import line_up
+from viewer.bench.state import SCREEN
+from viewer.line_up import set_type
+
+
+def shown(hand):
+    hand.frames()
+    return hand.surface.codes()
+
+
+def expected(name, screen, hand):
+    encoding = line_up.with_codes(screen, hand.surface.bits)
+    return draw_pattern(name, encoding, *hand.surface.size, set_type, line_up.NOTE)
+
+
+def test_the_arrows_go_through_all_patterns_code_by_code_and_esc_leaves(hand):
+    before = shown(hand)
+    hand.key("u")
+    for name in PATTERNS:
+        assert hand.bench.line_up.name == name
+        np.testing.assert_array_equal(shown(hand), expected(name, SCREEN, hand))
+        hand.key("right_arrow")
+    assert hand.bench.line_up.name == "mode-check"
+    hand.key("left_arrow")
+    np.testing.assert_array_equal(shown(hand), expected("window-100", SCREEN, hand))
+    hand.key("escape")
+    assert not hand.bench.line_up.is_on
+    hand.settle()
+    np.testing.assert_array_equal(shown(hand), before)
+
+
+def test_a_pattern_follows_the_size_of_the_window(hand):
+    hand.key("u")
+    hand.frames()
+    hand.surface.resize(1001, 707)
+    np.testing.assert_array_equal(shown(hand), expected("mode-check", SCREEN, hand))
+
+
+def test_a_window_that_is_too_small_for_a_pattern_says_so_and_shows_the_bench(hand):
+    hand.key("u")
+    hand.surface.resize(500, 300)
+    hand.frames()
+    assert not hand.bench.line_up.is_on
+    assert hand.bench.notice.text == (
+        "a pattern of 500 x 300 is not possible; choose from 640 x 360 to 8192 x 8192 pixels"
+    )
+
+
+@pytest.fixture
+def bright_screen(hand, monkeypatch):
+    """Make the bench believe in a screen whose large windows are very bright."""
+    screen = replace(SCREEN, peak=1000.0)
+    monkeypatch.setattr(app_module, "SCREEN", screen)
+    return screen
+
+
+def test_the_caution_comes_before_a_very_bright_pattern_and_nothing_bright_is_under_it(hand, bright_screen):
+    hand.key("u")
+    hand.bench.line_up.name = "window-10"
+    bright = shown(hand).max()
+    assert bright == 1023
+    hand.key("right_arrow")
+    assert shown(hand).max() < 0.85 * 1023, "the pattern is shown under its caution"
+    hand.click("show bright")
+    np.testing.assert_array_equal(shown(hand), expected("window-25", bright_screen, hand))
+    hand.key("right_arrow")
+    assert shown(hand).max() < 0.85 * 1023, "a brighter one asks again"
+    hand.key("enter")
+    np.testing.assert_array_equal(shown(hand), expected("window-50", bright_screen, hand))
+    hand.key("left_arrow")
+    assert hand.bench.line_up.asks(bright_screen)
+    hand.key("left_arrow")
+    np.testing.assert_array_equal(shown(hand), expected("window-10", bright_screen, hand))
+
+
+def test_the_caution_can_be_passed_by_and_left(hand, bright_screen):
+    hand.key("u")
+    hand.bench.line_up.name = "window-25"
+    hand.frames(3)
+    hand.click("skip bright")
+    assert hand.bench.line_up.name == "window-50"
+    hand.click("leave line-up")
+    assert not hand.bench.line_up.is_on
+    hand.settle()
+    hand.key("a")
+    assert len(hand.bench.state.slots) == 5, "the keys of the bench do not work after the caution"
