@@ -1,4 +1,4 @@
-// Pair of tonemap/picture_colours.py: the mark of every pixel, as its colour in the screen's signal.
+// Pair of tonemap/picture_colours.py: the mark of every pixel, as its colour in the interface's signal.
 // A signal, or the master's light, in; a pixel without a mark stays grey, by its luminance.
 #include "lib/grid.glsl"
 #include "lib/shown.glsl"
@@ -10,7 +10,7 @@ const int CLIPPING = 2;
 uniform sampler2D picture;
 uniform Shown shown;
 uniform int view;
-uniform sampler2D marks;  // one row: colours as the screen's signal, negative for grey. A second row: where bands begin
+uniform sampler2D marks;  // one row: colours as the interface's signal, negative for grey. A second row: where bands begin
 uniform mat3 to_bt709, to_p3;
 uniform float tolerance, floor_nits;
 uniform mat3 to_own;   // BT.2020 to the picture's primaries

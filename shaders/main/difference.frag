@@ -6,7 +6,7 @@
 uniform sampler2D first_picture, second_picture;
 uniform Shown first, second;
 uniform int first_stride, second_stride, stride;  // pixels of the tile a pixel of each, and of the result
-uniform sampler2D heat;  // one row: the colours as the screen's signal
+uniform sampler2D heat;  // one row: the colours as the interface's signal
 uniform float top;       // Delta E ITP of the last colour
 
 out vec4 result;  // alpha: 1 inside the picture

@@ -5,7 +5,7 @@ import pytest
 
 from tonemap.colorimetry import luminance
 from tonemap.picture_colours import grey_light, mark_numbers
-from viewer.bench.encoding_of_screen import screen_signal
+from viewer.bench.interface_encoding import interface_signal
 
 
 @pytest.mark.parametrize("view", ["luminance", "gamut", "clipping"])
@@ -20,10 +20,10 @@ def test_every_pixel_has_the_colour_of_its_mark(hand, view, key):
         signal, encoding = hand.reference_signal(key)
     numbers = mark_numbers(colours, light, encoding, signal)
     greys = np.repeat(grey_light(luminance(light))[..., np.newaxis], 3, axis=-1)
-    wanted = screen_signal(greys)
+    wanted = interface_signal(greys)
     for number, mark in enumerate(colours.marks):
         if mark.light is not None:
-            wanted[numbers == number] = screen_signal(np.array(mark.light))
+            wanted[numbers == number] = interface_signal(np.array(mark.light))
     difference = np.abs(shown - np.rint(wanted * hand.top_code)).max(axis=-1)
     legend = hand.place(f"legend {key}")
     place, placement = hand.place("picture master" if key is None else f"picture {key}"), hand.bench.placement

@@ -8,9 +8,9 @@ from tonemap.difference import delta_e_itp
 from tonemap.encoding import encode, signal_to_light
 from tonemap.heat import heat_colours, heat_index
 from viewer.bench import state as actions
+from viewer.bench.interface_encoding import INTERFACE
 from viewer.bench.layout import View
 from viewer.bench.showing import Line
-from viewer.bench.state import SCREEN
 from viewer.bench.toolkit import imgui
 
 
@@ -76,7 +76,7 @@ def test_the_difference_is_delta_e_itp_of_what_is_shown(hand, pair):
     differences = delta_e_itp(*(hand.reference_light(key) for key in pair))
     index = heat_index(differences, top)
     assert len(np.unique(index)) > 60
-    colours = np.rint(encode(heat_colours(SCREEN.peak), SCREEN) * hand.top_code)
+    colours = np.rint(encode(heat_colours(INTERFACE.peak), INTERFACE) * hand.top_code)
     here = np.stack([np.abs(shown - colours[np.clip(index + step, 0, 255)]).max(axis=-1) for step in (-1, 0, 1)])
     assert (here.min(axis=0) <= 1).mean() > 0.999  # float32 may round to a neighbour in the table
     assert (here[1] <= 1).mean() > 0.98
@@ -104,7 +104,7 @@ def test_below_one_to_one_the_display_light_of_what_is_shown_is_averaged(hand):
         for key in (1, 4, None):
             if key is None:
                 light = convert(hand.reference_light(None), conversion_matrix("bt2020", "bt709"))
-                light, target = np.clip(light / hand.bench.state.window, 0.0, 1.0) * SCREEN.peak, SCREEN
+                light, target = np.clip(light / hand.bench.state.window, 0.0, 1.0) * INTERFACE.peak, INTERFACE
             else:
                 signal, target = hand.reference_signal(key)
                 light = signal_to_light(np.clip(signal, 0.0, None), target)

@@ -1,14 +1,12 @@
 """The line-up on the real bench: every pattern code by code, the keys, the caution before what is very bright."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
 from tonemap.line_up.patterns import PATTERNS, draw_pattern
-from viewer.bench import app as app_module
+from tonemap.monitor import Monitor
 from viewer.bench import line_up
-from viewer.bench.state import SCREEN
+from viewer.bench import state as actions
 from viewer.line_up import set_type
 
 
@@ -23,15 +21,15 @@ def expected(name, screen, hand):
 
 
 def test_the_arrows_go_through_all_patterns_code_by_code_and_esc_leaves(hand):
-    before = shown(hand)
+    before, screen = shown(hand), hand.bench.state.monitor.encoding
     hand.key("u")
     for name in PATTERNS:
         assert hand.bench.line_up.name == name
-        np.testing.assert_array_equal(shown(hand), expected(name, SCREEN, hand))
+        np.testing.assert_array_equal(shown(hand), expected(name, screen, hand))
         hand.key("right_arrow")
     assert hand.bench.line_up.name == "mode-check"
     hand.key("left_arrow")
-    np.testing.assert_array_equal(shown(hand), expected("window-100", SCREEN, hand))
+    np.testing.assert_array_equal(shown(hand), expected("window-100", screen, hand))
     hand.key("escape")
     assert not hand.bench.line_up.is_on
     hand.settle()
@@ -42,7 +40,7 @@ def test_a_pattern_follows_the_size_of_the_window(hand):
     hand.key("u")
     hand.frames()
     hand.surface.resize(1001, 707)
-    np.testing.assert_array_equal(shown(hand), expected("mode-check", SCREEN, hand))
+    np.testing.assert_array_equal(shown(hand), expected("mode-check", hand.bench.state.monitor.encoding, hand))
 
 
 def test_a_window_that_is_too_small_for_a_pattern_says_so_and_shows_the_bench(hand):
@@ -56,24 +54,23 @@ def test_a_window_that_is_too_small_for_a_pattern_says_so_and_shows_the_bench(ha
 
 
 @pytest.fixture
-def bright_screen(hand, monkeypatch):
-    """Make the bench believe in a screen whose large windows are very bright."""
-    screen = replace(SCREEN, peak=1000.0)
-    monkeypatch.setattr(app_module, "SCREEN", screen)
-    return screen
+def bright_screen(hand):
+    """Make the bench believe in a monitor whose large windows are very bright."""
+    hand.bench.do(actions.with_monitor, Monitor("pq", "bt2020", 1000.0, bits=10))
+    return hand.bench.state.monitor.encoding
 
 
 def test_the_caution_comes_before_a_very_bright_pattern_and_nothing_bright_is_under_it(hand, bright_screen):
     hand.key("u")
     hand.bench.line_up.name = "window-10"
     bright = shown(hand).max()
-    assert bright == 1023
+    assert bright == 769  # 1000 cd/m2 in PQ, full range: Recommendation ITU-R BT.2100-3, Table 4
     hand.key("right_arrow")
-    assert shown(hand).max() < 0.85 * 1023, "the pattern is shown under its caution"
+    assert shown(hand).max() < 0.85 * 769, "the pattern is shown under its caution"
     hand.click("show bright")
     np.testing.assert_array_equal(shown(hand), expected("window-25", bright_screen, hand))
     hand.key("right_arrow")
-    assert shown(hand).max() < 0.85 * 1023, "a brighter one asks again"
+    assert shown(hand).max() < 0.85 * 769, "a brighter one asks again"
     hand.key("enter")
     np.testing.assert_array_equal(shown(hand), expected("window-50", bright_screen, hand))
     hand.key("left_arrow")

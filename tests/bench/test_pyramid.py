@@ -18,7 +18,7 @@ from viewer.gl.context import OffscreenContext
 def tiles() -> Iterator[Tiles]:
     context = OffscreenContext()
     tiles = Tiles()
-    tiles._prepare()
+    tiles.programs.prepare()
     yield tiles
     tiles.delete()
     context.close()

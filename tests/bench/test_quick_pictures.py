@@ -6,7 +6,7 @@ import pytest
 from tonemap.difference import delta_e_itp
 from tonemap.heat import heat_colours, heat_index
 from viewer.bench import tiles
-from viewer.bench.encoding_of_screen import screen_signal
+from viewer.bench.interface_encoding import interface_signal
 
 
 @pytest.fixture
@@ -65,7 +65,7 @@ def test_a_quick_difference_is_that_of_the_pixels_that_are_drawn_and_all_of_it_f
     stride = hand.app.tiles._difference_stride
     assert stride == tiles.COARSEST
     index = heat_index(delta_e_itp(hand.reference_light(1), hand.reference_light(3)), top)
-    wanted = np.rint(screen_signal(heat_colours(1.0))[index] * hand.top_code)
+    wanted = np.rint(interface_signal(heat_colours(1.0))[index] * hand.top_code)
     part = sampled(hand, stride)
     assert (np.abs(shown - wanted).max(axis=-1)[part] <= 12).mean() > 0.97  # a step of the colours is about six codes
     hand.settle()

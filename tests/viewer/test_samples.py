@@ -24,7 +24,7 @@ SHARPEST = 3e-7
 def _context() -> Iterator[None]:
     context = OffscreenContext()
     tiles = Tiles()
-    tiles._prepare()
+    tiles.programs.prepare()
     yield
     tiles.delete()
     context.close()

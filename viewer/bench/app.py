@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from tonemap.encoding import Encoding
 from tonemap.errors import TrimbenchError
 from tonemap.host import Host, find_operators
 from tonemap.media.wishes import EncodingWishes
@@ -19,6 +20,7 @@ from .bench import Bench, Notice
 from .input import HOLD, KEYS, press
 from .layout import Areas, Rect, place, window_areas
 from .opening import open_master
+from .page import Page
 from .panels import (
     bar,
     captions,
@@ -39,7 +41,7 @@ from .panes import Pane, panes
 from .pattern import PatternPicture
 from .settings_text import paste_settings, text_of
 from .showing import Key
-from .state import SCREEN, Master
+from .state import Master
 from .surface import Surface, WindowSurface
 from .tiles import Tiles
 from .toolkit import glfw, imgui
@@ -80,6 +82,7 @@ class App:
         self.ui = Widgets(theme.load_fonts(), places)
         self.tiles = Tiles()
         self.pattern = PatternPicture(self.tiles.programs)
+        self.page = Page(self.tiles.programs, surface)
         self._renderer = renderer_name()
         self._files, self._question = FileList(), QuestionSheet()
         self._picture_size = (1, 1)
@@ -113,6 +116,7 @@ class App:
         if self.watch is not None:
             self.watch.close()
         self.pattern.delete()
+        self.page.delete()
         self.tiles.delete()
         imgui.backends.opengl3_shutdown()
 
@@ -122,7 +126,7 @@ class App:
             ui.places.clear()
         self._keys()
         if bench.line_up.is_on:
-            line_up_caution.draw(bench, ui, SCREEN)
+            line_up_caution.draw(bench, ui, self._screen)
             return ()
         areas = window_areas(width, height, ui.em, bench.shown.panel)
         strip_height = min(strip.height(bench, ui, areas.tiles.width), areas.tiles.height)
@@ -177,7 +181,7 @@ class App:
         self.bench.shown.is_other = imgui.is_key_down(getattr(imgui.Key, HOLD)) and not io.want_text_input
         if self.bench.line_up.is_on:
             for name in _pressed(line_up.NAMED):
-                self.bench.line_up.press(name, SCREEN)
+                self.bench.line_up.press(name, self._screen)
             return
         if io.want_text_input or imgui.is_popup_open("", imgui.PopupFlags_.any_popup):
             return
@@ -200,25 +204,24 @@ class App:
             self.bench.do(paste_settings, slot.key, imgui.get_clipboard_text() or "", self.bench.host)
 
     def _draw(self, laid: tuple[Pane, ...], unit: float) -> None:
-        from OpenGL import GL
-
         self.is_settled = True
+        self.tiles.monitor = self.bench.state.monitor
         drawn = self._render(laid) if laid else set()
-        width, height = self.surface.size
-        self.surface.bind()
-        GL.glDisable(GL.GL_SCISSOR_TEST)
-        GL.glViewport(0, 0, width, height)
-        GL.glClearColor(theme.SURROUND, theme.SURROUND, theme.SURROUND, 1.0)
-        GL.glClear(GL.GL_COLOR_BUFFER_BIT)
+        self.page.begin(self.bench.state.monitor, theme.SURROUND)
         self._draw_pattern()
         for pane in laid:
             if drawn.issuperset(pane.pictures):
-                self._present(pane, pane.tile.picture.scaled(unit), height)
-        imgui.backends.opengl3_render_draw_data(imgui.get_draw_data())
+                self._present(pane, pane.tile.picture.scaled(unit), self.surface.size[1])
+        self.page.finish()
+
+    @property
+    def _screen(self) -> Encoding:
+        """What the monitor's signal is encoded for."""
+        return self.bench.state.monitor.encoding
 
     def _draw_pattern(self) -> None:
         """Draw the line-up's pattern over the whole surface, unless a caution stands before it."""
-        showing, screen = self.bench.line_up, line_up.with_codes(SCREEN, self.surface.bits)
+        showing, screen = self.bench.line_up, line_up.with_codes(self._screen, self.surface.bits)
         if showing.name is None or showing.asks(screen):
             return
         try:
@@ -227,15 +230,15 @@ class App:
             showing.close()
             self.bench.notice, self.is_settled = Notice(str(fault)), False
             return
-        self.surface.bind()
+        self.page.bind()
         self.pattern.draw()
 
     def _present(self, pane: Pane, rect: Rect, height: int) -> None:
-        """Copy what is on a pane to the surface."""
+        """Copy what is on a pane to the page."""
         target = rect, height, theme.SURROUND, self.surface.bits
         if pane.is_difference:
             if self.tiles.render_difference(pane.pictures, self.bench.state.showing.heat_top):
-                self.surface.bind()
+                self.page.bind()
                 self.tiles.present_difference(*target)
             return
         self.tiles.present(pane.pictures[0], *target)

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from tonemap.encoding import sdr_target
 from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.host import Host
 from tonemap.measure.patches import PatchFigures
@@ -29,7 +30,7 @@ from .operators import with_allowed_values
 from .playback import Playback
 from .probe import MasterReading, RenditionReading, read_master, read_rendition
 from .showing import DIFFERENCE, PICTURE, Key
-from .state import SCREEN, BenchState, Master, Slot
+from .state import BenchState, Master, Slot
 from .workings import Working, Workings
 
 
@@ -177,7 +178,9 @@ class Bench:
         if showing.view == PICTURE or showing.layout == DIFFERENCE or master is None:
             return None
         encoding = master.encoding if key is None else self.state.slot(key).rendition.target
-        return picture_colours(showing.view, encoding, selected.rendition.target.peak if selected else SCREEN.peak)
+        monitor = self.state.monitor
+        target_peak = selected.rendition.target.peak if selected else sdr_target().peak
+        return picture_colours(showing.view, encoding, target_peak, monitor.peak if monitor.is_pq else None)
 
     @property
     def facts(self) -> Facts:

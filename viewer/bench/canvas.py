@@ -1,14 +1,16 @@
 """Pictures of a tile's size on the card."""
 
 from dataclasses import dataclass
+from typing import Any
 
 from tonemap.encoding import Encoding
+from tonemap.monitor import Monitor
 from tonemap.picture_colours import PictureColours
 from tonemap.rendition import Chain
 
 from ..gl.texture import Framebuffer, Texture
+from .interface_encoding import interface_on
 from .layout import Placement
-from .state import SCREEN
 
 
 @dataclass(frozen=True)
@@ -23,14 +25,16 @@ class ViewKey:
 
 @dataclass(frozen=True)
 class Drawing:
-    """What is drawn on a tile: a rendition, or the master with the nits that the screen's white stands for.
+    """What is drawn on a tile: a rendition, or the master as the monitor can show it.
 
     Attributes
     ----------
+    window : cd/m2 of the master that an SDR monitor's white stands for
     colours : drawn in place of the picture; None for the picture itself
     """
 
     view: ViewKey
+    monitor: Monitor
     chain: Chain | None
     window: float = 0.0
     colours: PictureColours | None = None
@@ -38,13 +42,22 @@ class Drawing:
     @property
     def encoding(self) -> Encoding:
         """What the signal on the tile is encoded for."""
-        return SCREEN if self.chain is None or self.colours is not None else self.chain.rendition.target
+        if self.colours is not None:
+            return interface_on(self.monitor)
+        return self.monitor.encoding if self.chain is None else self.chain.rendition.target
+
+    @property
+    def shown(self) -> Encoding:
+        """The display whose light is shown of that signal."""
+        is_sdr = self.chain is not None and self.colours is None
+        return self.monitor.display_of(self.encoding) if is_sdr else self.encoding
 
 
 class Canvas:
-    """A picture of a tile's size, with the key of what is drawn on it."""
+    """A picture of a tile's size, with the key of what is drawn on it; RGBA32F unless another format is asked for."""
 
-    def __init__(self) -> None:
+    def __init__(self, internal_format: Any = None) -> None:
+        self._format = internal_format
         self.key: object = None
         self.framebuffer: Framebuffer | None = None
 
@@ -64,7 +77,7 @@ class Canvas:
         texture = self.framebuffer.texture if self.framebuffer else None
         if self.framebuffer is None or texture is None or (texture.columns, texture.rows) != (columns, rows):
             self.delete()
-            self.framebuffer = Framebuffer(Texture(GL.GL_RGBA32F, columns, rows))
+            self.framebuffer = Framebuffer(Texture(self._format or GL.GL_RGBA32F, columns, rows))
         self.framebuffer.bind()
         return self.framebuffer
 

@@ -3,16 +3,15 @@
 import numpy as np
 
 from tonemap.colorimetry import conversion_matrix
-from tonemap.encoding import TRANSFERS, Encoding
+from tonemap.encoding import Encoding
 from tonemap.measure.gamut_share import FLOOR_NITS, HALF_FLOAT_TOLERANCE
 from tonemap.picture_colours import GREY_LEVEL, VIEWS, PictureColours, clipping_encoding, clipping_limit
 
 from ..engine import set_display
-from ..gl.program import Program
 from ..gl.texture import Texture
-from .encoding_of_screen import screen_signal
+from .interface_encoding import INTERFACE, interface_signal
 from .programs import Programs
-from .state import SCREEN
+from .uniforms import set_shown
 
 GREY = (-1.0, -1.0, -1.0)
 
@@ -60,7 +59,7 @@ class Colouring:
         program.set("floor_nits", FLOOR_NITS)
         program.set("limit", clipping_limit(coded))
         program.set("grey_level", GREY_LEVEL)
-        set_display(program, "screen", SCREEN)
+        set_display(program, "screen", INTERFACE)
         picture.bind(0)
         marks.bind(1)
         GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
@@ -78,15 +77,9 @@ class Colouring:
         if self._marks is None or self._marks[0] != colours:
             self.delete()
             lights = [mark.light for mark in colours.marks]
-            colour = [GREY if light is None else tuple(screen_signal(np.array(light))) for light in lights]
+            colour = [GREY if light is None else tuple(interface_signal(np.array(light))) for light in lights]
             lows = [(mark.low, 0.0, 0.0) for mark in colours.marks]
             texture = Texture(GL.GL_RGB32F, len(colour), 2)
             texture.upload(np.array([colour, lows], np.float32))
             self._marks = colours, texture
         return self._marks[1]
-
-
-def set_shown(program: Program, transfer: str, display: str, encoding: Encoding) -> None:
-    """Tell a program how a signal becomes light: by the transfer's number and the display."""
-    program.set(transfer, list(TRANSFERS).index(encoding.transfer))
-    set_display(program, display, encoding)

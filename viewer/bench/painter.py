@@ -4,18 +4,17 @@ from typing import Any
 
 import numpy as np
 
-from tonemap.colorimetry import conversion_matrix
 from tonemap.encoding import Encoding
 from tonemap.errors import TrimbenchError
 from tonemap.rendition import Chain
 
-from ..engine import set_chain_uniforms, set_display
+from ..engine import set_chain_uniforms
 from ..gl.program import Program
 from ..gl.texture import Framebuffer, Texture
 from .canvas import Canvas, Drawing
 from .colouring import Colouring
 from .programs import Programs
-from .state import SCREEN
+from .uniforms import set_monitor
 
 
 class Painter:
@@ -63,7 +62,7 @@ class Painter:
         else:
             self._target(canvas.bind(*size), columns, low, high)
             if drawing.colours is None:
-                self._master(drawing.window, light, grid)
+                self._master(drawing, light, grid)
             elif self.master is not None:
                 self._colouring.draw(drawing.colours, light, self.master, True, *grid)
 
@@ -78,12 +77,12 @@ class Painter:
         framebuffer.bind()
         GL.glViewport(0, low, columns, high - low)
 
-    def _master(self, window: float, light: Texture, grid: tuple[tuple[int, int], int]) -> None:
-        """Draw the master up to a level to the viewport."""
+    def _master(self, drawing: Drawing, light: Texture, grid: tuple[tuple[int, int], int]) -> None:
+        """Draw the master as the monitor can show it to the viewport."""
+        monitor = drawing.monitor
         program = self.programs.fixed("master")
-        program.set("to_screen", conversion_matrix("bt2020", SCREEN.primaries))
-        program.set("window", window)
-        set_display(program, "screen", SCREEN)
+        program.set("gain", 1.0 if monitor.is_pq else monitor.peak / drawing.window)
+        set_monitor(program, monitor)
         _set_light(program, light, grid)
         _draw_viewport()
 

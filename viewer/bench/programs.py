@@ -21,10 +21,22 @@ class Programs:
     """
 
     def __init__(self) -> None:
+        from OpenGL import GL
+
         self.tables = Tables()
         self.has_compute = gl_version() >= (4, 3)
+        self._vertex_array = GL.glGenVertexArrays(1)
         self._fixed: dict[str, Program] = {}
         self._renditions: dict[tuple[Any, ...], Program | TrimbenchError] = {}
+
+    def prepare(self) -> None:
+        """Set the state that every drawing of pictures needs, whatever the interface left."""
+        from OpenGL import GL
+
+        for capability in (GL.GL_BLEND, GL.GL_SCISSOR_TEST, GL.GL_DEPTH_TEST, GL.GL_CULL_FACE, GL.GL_DITHER):
+            GL.glDisable(capability)
+        GL.glDisable(GL.GL_FRAMEBUFFER_SRGB)
+        GL.glBindVertexArray(self._vertex_array)
 
     def fixed(self, name: str) -> Program:
         """Return a main of the bench by its file's stem, in use."""
@@ -67,6 +79,9 @@ class Programs:
 
     def delete(self) -> None:
         """Free them."""
+        from OpenGL import GL
+
+        GL.glDeleteVertexArrays(1, [self._vertex_array])
         for program in (*self._fixed.values(), *self._renditions.values()):
             if isinstance(program, Program):
                 program.delete()

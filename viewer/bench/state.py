@@ -8,11 +8,12 @@ from pathlib import Path
 from typing import Any
 
 from tonemap.anchors import anchors_of, match_anchor
-from tonemap.encoding import Encoding, sdr_target
+from tonemap.encoding import Encoding
 from tonemap.errors import WrongCall
 from tonemap.host import Host, checked_value
 from tonemap.measure.patches import Patch
 from tonemap.media.master import Facts, Frame
+from tonemap.monitor import Monitor
 from tonemap.operator import GAMUT, TONE
 from tonemap.picture import Picture
 from tonemap.rendition import Rendition, chain_on
@@ -21,9 +22,7 @@ from tonemap.settings import settings_of, with_setting
 from .layout import WHOLE, View
 from .showing import Key, Showing
 
-SCREEN = sdr_target()
-"""The screen that this version believes in: SDR, BT.1886, BT.709, white at 100 cd/m2."""
-
+SDR_SCREEN = Monitor()
 SHOWN_AT_FIRST = Showing()
 
 ANCHOR_TOLERANCE = 0.02
@@ -68,7 +67,8 @@ class BenchState:
     Attributes
     ----------
     selected : key of the slot that the panel shows; None when there is none
-    window : cd/m2 of the master that the SDR screen's white stands for, on the master's tile
+    monitor : what the bench believes the screen to be; a setting of the user, and no part of the work
+    window : cd/m2 of the master that an SDR monitor's white stands for, on the master's tile
     showing : the layout and what it shows
     patches, patch : the marked regions, and the place of the chosen one among them
     """
@@ -77,7 +77,8 @@ class BenchState:
     slots: tuple[Slot, ...] = ()
     selected: int | None = None
     view: View = WHOLE
-    window: float = SCREEN.peak
+    monitor: Monitor = SDR_SCREEN
+    window: float = SDR_SCREEN.peak
     showing: Showing = SHOWN_AT_FIRST
     patches: tuple[Patch, ...] = ()
     patch: int | None = None
@@ -115,7 +116,7 @@ def with_renditions(state: BenchState, renditions: tuple[Rendition, ...]) -> Ben
 
 def with_master(state: BenchState, master: Master) -> BenchState:
     """Put another master on the bench; the renditions stay, the view goes back to the whole picture."""
-    return replace(state, master=master, view=WHOLE, window=min(SCREEN.peak, master.encoding.peak))
+    return replace(state, master=master, view=WHOLE, window=min(state.monitor.peak, master.encoding.peak))
 
 
 def with_frame(state: BenchState, master: Master) -> BenchState:
@@ -134,9 +135,16 @@ def with_showing(state: BenchState, showing: Showing) -> BenchState:
 
 
 def with_window(state: BenchState, nits: float) -> BenchState:
-    """Choose up to what light the master's tile shows the master."""
-    peak = state.master.encoding.peak if state.master else SCREEN.peak
-    return replace(state, window=min(max(nits, min(SCREEN.peak, peak)), max(peak, SCREEN.peak)))
+    """Choose up to what light the master's tile shows the master on an SDR monitor."""
+    white = state.monitor.peak
+    peak = state.master.encoding.peak if state.master else white
+    return replace(state, window=min(max(nits, min(white, peak)), max(peak, white)))
+
+
+def with_monitor(state: BenchState, monitor: Monitor) -> BenchState:
+    """Draw for another monitor; a window that was its white is that of the new one."""
+    was_plain = state.window == state.monitor.peak
+    return with_window(replace(state, monitor=monitor), monitor.peak if was_plain else state.window)
 
 
 def select(state: BenchState, key: int) -> BenchState:

@@ -19,6 +19,7 @@ from tonemap.colorimetry import conversion_matrix
 from tonemap.encoding import Encoding
 from tonemap.errors import TrimbenchError
 from tonemap.heat import heat_colours
+from tonemap.monitor import Monitor
 from tonemap.picture_colours import PictureColours
 from tonemap.rendition import Chain
 
@@ -26,14 +27,13 @@ from ..compose import program_key
 from ..gl.texture import Texture
 from ..samples import Content
 from .canvas import Canvas, Drawing, Sheet, ViewKey
-from .colouring import set_shown
-from .encoding_of_screen import screen_signal
+from .interface_encoding import grey_on, interface_on, interface_signal
 from .layout import Placement, Rect, span
 from .painter import Painter
 from .programs import Programs
 from .pyramid import LightPyramid, draw_triangle
 from .showing import Key
-from .state import SCREEN
+from .uniforms import set_monitor, set_shown
 
 BAND = 1 << 17
 """Pixels of the picture at a time on the way to an exact mean: a few milliseconds on the software rasteriser."""
@@ -48,12 +48,15 @@ EVERYWHERE = (0.0, 0.0, -1.0)
 
 
 class Tiles:
-    """Draws the master and the renditions; needs a current context, and leaves the framebuffer to the caller."""
+    """Draws the master and the renditions; needs a current context, and leaves the framebuffer to the caller.
+
+    Attributes
+    ----------
+    monitor : what is drawn for; set before every frame
+    """
 
     def __init__(self) -> None:
-        from OpenGL import GL
-
-        self._vertex_array = GL.glGenVertexArrays(1)
+        self.monitor = Monitor()
         self.programs = Programs()
         self._content: Content | None = None
         self.is_moving = False
@@ -75,7 +78,7 @@ class Tiles:
         """
         if self._content is content:
             return
-        self._prepare()
+        self.programs.prepare()
         pyramid = self._pyramid
         if pyramid is None or not is_passing or (pyramid.columns, pyramid.rows) != (content.columns, content.rows):
             pyramid = LightPyramid(content.columns, content.rows)
@@ -88,8 +91,9 @@ class Tiles:
     def render_master(
         self, placement: Placement, columns: int, rows: int, window: float, colours: PictureColours | None = None
     ) -> None:
-        """Want the master's tile: what of its light the screen can show."""
-        self._want(None, Drawing(self._view_key(placement, columns, rows), None, float(window), colours))
+        """Want the master's tile: what of its light the monitor can show."""
+        view = self._view_key(placement, columns, rows)
+        self._want(None, Drawing(view, self.monitor, None, float(window), colours))
 
     def render(
         self,
@@ -105,7 +109,7 @@ class Tiles:
         if isinstance(program, TrimbenchError):
             self._sheets.setdefault(key, Sheet()).delete()
             return str(program)
-        self._want(key, Drawing(self._view_key(placement, columns, rows), chain, colours=colours))
+        self._want(key, Drawing(self._view_key(placement, columns, rows), self.monitor, chain, colours=colours))
         return None
 
     def draw(self) -> None:
@@ -114,7 +118,7 @@ class Tiles:
             (sheet, sheet.wanted) for sheet in self._sheets.values() if sheet.wanted is not None and sheet.is_stale
         ]
         self._is_drawn_now = bool(stale)
-        self._prepare()
+        self.programs.prepare()
         stride = self._stride((_work_of(drawing), drawing.view) for _, drawing in stale)
         for sheet, drawing in stale:
             sheet.begin(drawing, stride)
@@ -128,7 +132,7 @@ class Tiles:
         view = sheets[0].drawing.view if sheets[0].drawing else None
         if view is None or sheets[1].drawing is None:
             return False
-        self._prepare()
+        self.programs.prepare()
         self._light_of(view)  # before the canvas is bound: the master is compared as it is
         stride = max(sheet.stride for sheet in sheets)
         if stride > 1 or self._is_drawn_now:
@@ -144,7 +148,7 @@ class Tiles:
         for unit, (name, sheet) in enumerate(zip(("first", "second"), sheets, strict=True)):
             drawing = sheet.drawing
             chain = drawing.chain if drawing else None
-            target = chain.rendition.target if chain else SCREEN
+            target = self.monitor.display_of(chain.rendition.target) if chain else self.monitor.encoding
             canvas = sheet.shown if chain else self._view
             if canvas.framebuffer is not None:
                 canvas.framebuffer.texture.bind(unit)
@@ -167,7 +171,7 @@ class Tiles:
             return True
         if self._is_drawn_now:
             return False
-        self._prepare()
+        self.programs.prepare()
         end = time.monotonic() + seconds
         if self._pyramid is not None and not self._pyramid.is_whole:
             self._pyramid.go_on(seconds)
@@ -198,12 +202,13 @@ class Tiles:
     ) -> None:
         """Copy a tile to the bound framebuffer, `rect` in its pixels from the upper left, as far as a line lets it."""
         sheet = self._sheets.get(key)
-        if sheet is not None:
-            self._present(sheet.shown, sheet.stride, rect, window_rows, surround, bits, side)
+        if sheet is not None and sheet.drawing is not None:
+            self._present(sheet.shown, sheet.drawing.shown, sheet.stride, rect, window_rows, surround, bits, side)
 
     def present_difference(self, rect: Rect, window_rows: int, surround: float, bits: int) -> None:
         """Copy the difference to the bound framebuffer."""
-        self._present(self._difference, self._difference_stride, rect, window_rows, surround, bits, EVERYWHERE)
+        shown, stride = interface_on(self.monitor), self._difference_stride
+        self._present(self._difference, shown, stride, rect, window_rows, surround, bits, EVERYWHERE)
 
     def keep_only(self, keys: set[Key]) -> None:
         """Free the tiles of pictures that are not shown."""
@@ -212,8 +217,6 @@ class Tiles:
 
     def delete(self) -> None:
         """Free all that is on the card."""
-        from OpenGL import GL
-
         self.programs.delete()
         for canvas in (self._view, self._band, self._difference, self.painter):
             canvas.delete()
@@ -221,7 +224,6 @@ class Tiles:
         for held in (self._pyramid, self._heat):
             if held is not None:
                 held.delete()
-        GL.glDeleteVertexArrays(1, [self._vertex_array])
 
     def _want(self, key: Key, drawing: Drawing) -> None:
         self._sheets.setdefault(key, Sheet()).wanted = drawing
@@ -298,6 +300,7 @@ class Tiles:
     def _present(
         self,
         canvas: Canvas,
+        shown: Encoding,
         stride: int,
         rect: Rect,
         window_rows: int,
@@ -309,28 +312,25 @@ class Tiles:
 
         if canvas.framebuffer is None:
             return
-        self._prepare()
+        self.programs.prepare()
         program = self.programs.fixed("present")
         bottom = window_rows - rect.bottom
         program.set("tile", 0)
         program.set("corner", np.array([rect.left, bottom]))
         program.set("rows", rect.height)
         program.set("stride", stride)
-        program.set("surround", np.full(3, surround, np.float32))
+        program.set("surround", grey_on(self.monitor, surround).astype(np.float32))
         program.set("side", np.array(side, np.float32))
         program.set("top_code", 2.0**bits - 1.0)
+        program.set("passes", self.monitor.passes(shown))
+        program.set("shown.is_light", False)
+        program.set("shown.encoding.to_bt2020", conversion_matrix(shown.primaries, "bt2020"))
+        set_shown(program, "shown.transfer", "shown.encoding.display", shown)
+        program.set("gain", self.monitor.gain_for(shown))
+        set_monitor(program, self.monitor)
         canvas.framebuffer.texture.bind(0)
         GL.glViewport(rect.left, bottom, rect.width, rect.height)
         GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
-
-    def _prepare(self) -> None:
-        """Set the state that every drawing here needs, whatever the interface left."""
-        from OpenGL import GL
-
-        for capability in (GL.GL_BLEND, GL.GL_SCISSOR_TEST, GL.GL_DEPTH_TEST, GL.GL_CULL_FACE, GL.GL_DITHER):
-            GL.glDisable(capability)
-        GL.glDisable(GL.GL_FRAMEBUFFER_SRGB)
-        GL.glBindVertexArray(self._vertex_array)
 
     def _view_key(self, placement: Placement, columns: int, rows: int) -> ViewKey:
         return ViewKey(self._pyramid.serial if self._pyramid else 0, placement, columns, rows)
@@ -352,11 +352,11 @@ class Tiles:
         draw_triangle(view.columns, view.rows)
 
     def _heat_texture(self) -> Texture:
-        """Return the colours of the difference's scale as the screen's signal."""
+        """Return the colours of the difference's scale as the interface's signal."""
         from OpenGL import GL
 
         if self._heat is None:
-            signal = screen_signal(heat_colours(1.0)).astype(np.float32)
+            signal = interface_signal(heat_colours(1.0)).astype(np.float32)
             self._heat = Texture(GL.GL_RGB32F, len(signal), 1)
             self._heat.upload(signal[np.newaxis])
         return self._heat

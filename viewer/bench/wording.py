@@ -7,7 +7,7 @@ from tonemap.measure.reference_levels import reference_levels
 
 from .marked import RenditionOfPatch
 from .probe import MasterReading, RenditionReading
-from .state import SCREEN, BenchState
+from .state import BenchState
 from .workings import Working
 
 NITS = "cd/m\u00b2"
@@ -22,14 +22,15 @@ def common_wording(texts: Sequence[Sequence[str]], does_fit: Callable[[str], boo
 
 
 def window_words(state: BenchState) -> list[str]:
-    """Say what the SDR screen shows of the master."""
-    window = state.window
+    """Say what the monitor shows of the master."""
+    window, monitor = state.window, state.monitor
     master = state.master
-    if master is not None and master.encoding.peak <= SCREEN.peak:
+    if master is not None and master.encoding.peak <= monitor.peak:
         return ["all of its light, as is", "as is"]
-    if window == SCREEN.peak:
-        return [f"light up to {window:g} {NITS} as is, clipped above", f"as is to {window:g} {NITS}, then clipped"]
-    share = f"{SCREEN.peak / window * 100.0:.3g} %"
+    if monitor.is_pq or window == monitor.peak:
+        top = f"{monitor.peak:g} {NITS}"
+        return [f"light up to {top} as is, clipped above", f"as is to {top}, then clipped"]
+    share = f"{monitor.peak / window * 100.0:.3g} %"
     return [
         f"light up to {window:.4g} {NITS}, shown at {share}, clipped above",
         f"to {window:.4g} {NITS}, at {share}, then clipped",

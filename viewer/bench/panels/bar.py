@@ -7,7 +7,7 @@ from .. import theme
 from ..bench import Bench
 from ..layout import Rect
 from ..scales import shown_value
-from ..state import SCREEN, with_window
+from ..state import with_window
 from ..toolkit import imgui
 from ..widgets import RESET, Widgets
 
@@ -50,15 +50,15 @@ def _gap(ui: Widgets) -> None:
 
 
 def _window_control(bench: Bench, ui: Widgets, room: float) -> None:
-    """Draw the track for what of the master its tile shows; none where the screen shows all of it."""
-    master = bench.state.master
-    if master is None or master.encoding.peak <= SCREEN.peak or room < 16.0 * ui.em:
+    """Draw the track for what of the master its tile shows; none where the monitor shows light as it is."""
+    master, monitor = bench.state.master, bench.state.monitor
+    if master is None or monitor.is_pq or master.encoding.peak <= monitor.peak or room < 16.0 * ui.em:
         return
     parameter = Parameter(
         name="window",
         unit="cd/m2",
-        default=SCREEN.peak,
-        minimum=SCREEN.peak,
+        default=monitor.peak,
+        minimum=monitor.peak,
         maximum=master.encoding.peak,
         scale="log",
         help="",
@@ -68,8 +68,8 @@ def _window_control(bench: Bench, ui: Widgets, room: float) -> None:
     imgui.align_text_to_frame_padding()
     ui.text(label, theme.grey(0.68))
     ui.help(
-        "The screen is an SDR one and can't show all of the master. Its tile shows light up to this level, relative "
-        f"to the screen's white of {SCREEN.peak:g} cd/m²; above, it is clipped. At {SCREEN.peak:g} it is as it is."
+        "The monitor is an SDR one and can't show all of the master. Its tile shows light up to this level, relative "
+        f"to the monitor's white of {monitor.peak:g} cd/m²; above, it is clipped. At {monitor.peak:g} it is as it is."
     )
     imgui.same_line()
     left = room - ui.width_of(label) - 9.6 * ui.em

@@ -2,13 +2,15 @@
 
 from collections.abc import Callable, Sequence
 
+from tonemap.encoding import sdr_target
+
 from .. import input as hands
 from .. import theme
 from ..bench import Bench
 from ..layout import Rect, Tile
 from ..panes import Caption, Pane
 from ..showing import Key
-from ..state import SCREEN, Slot, select
+from ..state import Slot, select
 from ..toolkit import imgui
 from ..widgets import Widgets, packed
 from ..wording import (
@@ -118,7 +120,7 @@ def _master(bench: Bench, ui: Widgets, caption: Caption) -> None:
         return
     reading = bench.master_reading()
     readings = master_readings(reading) if reading else _patch_of_master(bench)
-    is_hdr = master.encoding.peak > SCREEN.peak
+    is_hdr = master.encoding.peak > sdr_target().peak
     title = "HDR master" if is_hdr else "Master"
     _caption(ui, caption, title, master.path.name, window_words(bench.state), readings)
 

@@ -8,7 +8,7 @@ from tonemap.heat import heat_colours
 
 from .. import theme
 from ..bench import Bench
-from ..encoding_of_screen import screen_signal
+from ..interface_encoding import interface_signal
 from ..panes import Pane
 from ..showing import HEAT_TOPS
 from ..toolkit import imgui
@@ -57,4 +57,4 @@ def draw(bench: Bench, ui: Widgets, pane: Pane) -> None:
 @cache
 def _colours() -> tuple[tuple[float, float, float], ...]:
     chosen = heat_colours(1.0)[np.linspace(0, 255, STEPS).round().astype(int)]
-    return tuple((float(r), float(g), float(b)) for r, g, b in screen_signal(chosen))
+    return tuple((float(r), float(g), float(b)) for r, g, b in interface_signal(chosen))

@@ -6,7 +6,7 @@ import numpy as np
 
 from .. import theme
 from ..bench import Bench
-from ..encoding_of_screen import screen_signal
+from ..interface_encoding import interface_signal
 from ..panes import Pane
 from ..toolkit import imgui
 from ..widgets import Widgets, packed
@@ -67,5 +67,5 @@ def _box(ui: Widgets, name: str, left: float, top: float, width: float, height: 
 
 
 def _colour(light: Light) -> theme.Colour:
-    red, green, blue = (float(value) for value in screen_signal(np.array(light)))
+    red, green, blue = (float(value) for value in interface_signal(np.array(light)))
     return red, green, blue, 1.0

@@ -14,7 +14,7 @@ def draw(bench: Bench, ui: Widgets, area: Rect, renderer: str, bits: int) -> Non
     with ui.window("status", area, FLAGS, padding=(0.5 * ui.em, 0.0)):
         y = area.top + 0.32 * ui.em
         card = renderer.split(" (", 1)[0]
-        screen = f"SDR screen, {bits} bits"
+        screen = f"{bench.state.monitor.title}, {bits} bits"
         zoom = f"{100.0 * bench.placement.zoom:.3g} %" if bench.state.master else ""
         pixel = f"x {bench.pointed[0]}  y {bench.pointed[1]}" if bench.pointed else ""
         columns = [(pixel, 8.0), (zoom, 3.6), (screen, ui.width_of(screen) / ui.em + 0.5)]
