@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from numba import njit
 
 from tonemap.colorimetry import PRIMARIES
 from tonemap.encoding import Encoding, decode
@@ -20,10 +21,11 @@ from tonemap.measure.light_levels import measure_light
 from tonemap.media.master import Frame
 from tonemap.media.planes import MATRICES, SITINGS, Coding, Planes
 from tonemap.picture import Picture
+from tonemap.transfer import pq_eotf
 
 PQ = Encoding("pq")
 BOUNDS = {"pq": (1e-5, 1e-6), "linear": (2e-5, 1e-7)}
-"""Of light: relative to a pixel's brightest channel, and in cd/m2, for linear light in units; measured: 8e-6, 8e-7."""
+"""Of light: relative to a pixel's brightest channel, and in cd/m2, for linear light in units; see `kernels.pq_row`."""
 
 OTHER_BOUNDS = 2e-5, 2e-6
 """The same for other transfers; measured: 2e-5 above 0.1 cd/m2, 1.6e-6 cd/m2 below 0.01."""
@@ -109,6 +111,30 @@ def test_light_is_that_of_the_definition_for_every_10_bit_grey():
     assert np.all(np.diff(light[..., 0].ravel()) >= 0.0)
 
 
+def test_every_pq_signal_has_the_light_of_the_standard():
+    """ST 2084, by `transfer.pq_eotf`, whose own tests hold it to published values: a grid of 20 bits."""
+    codes = np.arange(1 << 20, dtype=np.float64) / ((1 << 20) - 1)
+    values = np.concatenate([np.float32([-0.5, 0.0, 1.0, 1.5]), codes.astype(np.float32)])
+    light = values.copy()
+    pq_rows(light)
+    expected = pq_eotf(np.clip(values.astype(np.float64), 0.0, 1.0))
+    assert np.all(np.abs(light - expected) <= 2.5e-6 * (expected + 0.1))
+    assert list(light[:2]) == [0.0, 0.0]
+    assert light[3] == light[2] == light[-1] == pytest.approx(10_000.0, rel=2.5e-6)
+    assert np.all(np.diff(light[4:]) >= 0.0)
+
+
+def pq_rows(values):
+    kernels.compiled_rows()
+    from tonemap.measure.kernels.pq_row import pq_row
+
+    @njit
+    def run(row):
+        pq_row(row)
+
+    run(values)
+
+
 def test_planes_whose_pixels_lie_side_by_side_are_read_too():
     pixels = np.random.default_rng(4).integers(0, 65536, (9, 11, 3)).astype(np.uint16)
     side_by_side = Planes((pixels[..., 2], pixels[..., 0], pixels[..., 1]), Coding(16, "full"))
@@ -165,6 +191,11 @@ def test_figures_of_planes_are_those_of_the_definition(encoding, area, spread):
 @pytest.mark.parametrize("coding", CODINGS, ids=lambda coding: coding.title)
 def test_figures_of_every_coding_are_those_of_the_definition(coding):
     check_figures(random_planes(37, 53, coding), PQ, None)
+
+
+@pytest.mark.parametrize("area", [None, Rectangle(1, 1000, 4, 1100), Rectangle(0, 1030, 6, 3)], ids=str)
+def test_figures_of_rows_longer_than_a_segment_are_those_of_the_definition(area):
+    check_figures(random_planes(6, 2101, CODINGS[0], spread=0.6), PQ, area)
 
 
 def test_figures_of_a_letterboxed_frame_are_those_of_the_definition():

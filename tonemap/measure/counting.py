@@ -76,8 +76,9 @@ class GamutFound(NamedTuple):
 
 
 class Counting(NamedTuple):
-    """All that rows are counted into, and the borders of the active area."""
+    """All that rows are counted into, their length, and the borders of the active area."""
 
+    columns: int
     top: int
     bottom: int
     left: int
@@ -158,10 +159,11 @@ def _hue_test() -> tuple[Array, Array, Array]:
     )
 
 
-def counting_for(area: Rectangle, test: GamutTest, coarse_step: int, coarse: Array) -> Counting:
+def counting_for(columns: int, area: Rectangle, test: GamutTest, coarse_step: int, coarse: Array) -> Counting:
     """Return empty counters; `coarse` is shared by all bands of a frame, for each writes its own rows."""
     by_hue = len(test.matrices), len(HUES)
     return Counting(
+        columns,
         area.top,
         area.top + area.rows,
         area.left,

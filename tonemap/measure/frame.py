@@ -109,22 +109,16 @@ def measure_frame(
     rows, columns = content.rows, content.columns
     area = (area or whole_frame(rows, columns)).checked(rows, columns)
     in_order = smallest_first(gamuts)
-    fill, codes = _light_source(content, encoding)
     tolerance = gamut_tolerance(content) if gamuts and isinstance(content, Picture) else TOLERANCE
-    test = gamut_test(in_order, tolerance, codes)
+    test = gamut_test(in_order, tolerance, _codes(content, encoding))
     coarse = np.empty(
         (-(-rows // coarse_step), -(-columns // coarse_step), 3) if coarse_step else (0, 0, 3), np.float32
     )
-    measure_light = compiled_rows().measure_light
+    count_rows = _counter(content, encoding)
 
     def band(bounds: tuple[int, int]) -> Counting:
-        counting = counting_for(area, test, coarse_step, coarse)
-        step = max(1, STRIP_SAMPLES // columns)
-        light = np.empty((3, step, columns), np.float32)
-        for top in range(*bounds, step):
-            bottom = min(top + step, bounds[1])
-            fill(top, bottom, light, top)
-            measure_light(light, top, bottom, counting)
+        counting = counting_for(columns, area, test, coarse_step, coarse)
+        count_rows(*bounds, counting)
         return counting
 
     with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
@@ -145,26 +139,33 @@ def _bands(rows: int) -> list[tuple[int, int]]:
     return [(top, min(top + step, rows)) for top in range(0, rows, step)]
 
 
-def _light_source(
-    content: Picture | Planes, encoding: Encoding | None
-) -> tuple[Callable[[int, int, Array, int], None], Encoding]:
-    """Return what writes the light of rows top..bottom - 1, and the encoding of the codes it comes from.
-
-    It takes top and bottom, an array (3, rows, columns) of float32, and the row of the frame that its first row is for.
-    """
+def _counter(content: Picture | Planes, encoding: Encoding | None) -> Callable[[int, int, Counting], None]:
+    """Return what counts rows top..bottom - 1 of a picture or of planes."""
     if isinstance(content, Planes):
         assert encoding is not None  # of a movie's frame
-        decode_planes = compiled_rows().decode_planes
+        measure_planes = compiled_rows().measure_planes
         flat, recipe = flat_planes(content), planes_recipe(content.coding, encoding)
-        return (
-            lambda top, bottom, light, first: decode_planes(flat, recipe, top, bottom, light, first),
-            codes_of(content.coding, encoding),
-        )
+        return lambda top, bottom, counting: measure_planes(flat, recipe, top, bottom, counting)
 
-    def fill(top: int, bottom: int, light: Array, first: int) -> None:
-        light[:, top - first : bottom - first] = np.moveaxis(light_of_rows(content, top, bottom), 2, 0)
+    picture, measure_light = content, compiled_rows().measure_light
 
-    return fill, content.encoding
+    def count(top: int, bottom: int, counting: Counting) -> None:
+        step = max(1, STRIP_SAMPLES // picture.columns)
+        light = np.empty((3, step, picture.columns), np.float32)
+        for start in range(top, bottom, step):
+            end = min(start + step, bottom)
+            light[:, : end - start] = np.moveaxis(light_of_rows(picture, start, end), 2, 0)
+            measure_light(light, start, end, counting)
+
+    return count
+
+
+def _codes(content: Picture | Planes, encoding: Encoding | None) -> Encoding:
+    """Return the encoding of the codes that a picture, or planes of some encoding, come from."""
+    if isinstance(content, Picture):
+        return content.encoding
+    assert encoding is not None  # of a movie's frame
+    return codes_of(content.coding, encoding)
 
 
 def codes_of(coding: Coding, encoding: Encoding) -> Encoding:
@@ -182,13 +183,22 @@ def tally_frame(
 
 def light_of(frame: Frame) -> Array:
     """Return a frame's light (rows, columns, 3), BT.2020, cd/m2, float32, channel by channel in memory."""
-    assert frame.content is not None  # it has no fault
-    fill, _ = _light_source(frame.content, frame.encoding)
-    planes = np.empty((3, frame.content.rows, frame.content.columns), np.float32)
+    content = frame.content
+    assert content is not None  # it has no fault
+    planes = np.empty((3, content.rows, content.columns), np.float32)
     with ThreadPoolExecutor(os.cpu_count()) as pool:
-        for done in [pool.submit(fill, *band, planes, 0) for band in _bands(frame.content.rows)]:
+        for done in [pool.submit(_fill_light, content, frame.encoding, planes, *band) for band in _bands(content.rows)]:
             done.result()  # raises here what was raised there
     return np.moveaxis(planes, 0, 2)
+
+
+def _fill_light(content: Picture | Planes, encoding: Encoding, planes: Array, top: int, bottom: int) -> None:
+    """Write the light of rows top..bottom - 1 into their place in planes (3, rows, columns)."""
+    if isinstance(content, Picture):
+        planes[:, top:bottom] = np.moveaxis(light_of_rows(content, top, bottom), 2, 0)
+    else:
+        recipe = planes_recipe(content.coding, encoding)
+        compiled_rows().decode_planes(flat_planes(content), recipe, top, bottom, planes)
 
 
 def gamut_tolerance(picture: Picture) -> float:

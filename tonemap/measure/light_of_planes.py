@@ -21,9 +21,8 @@ from ..transfer import HLG_WEIGHTS, hlg_black_lift, hlg_oetf_inverse, hlg_system
 STEPS = 4096
 """Steps of the tables for each 1.0 of signal, with a straight line between two."""
 
-PQ_SIGNALS = (0.0, 1.0)
 SIGNALS = (-1.25, 2.25)
-"""Signals that the tables of other transfers hold: all that Y'CbCr codes of any bits can say."""
+"""Signals that the tables hold: all that Y'CbCr codes of any bits can say."""
 
 GAIN_FRACTION_BITS = 16
 """Bits of a float32 between two steps of the gain's table: a step is 1/128 of an octave of luminance."""
@@ -39,14 +38,15 @@ class PlanesRecipe(NamedTuple):
 
     Attributes
     ----------
-    luma : (offset, scale, first) of Y', or of R', G' and B': step of the table = (code - offset) * scale + first
-    chroma_offset, chroma : codes of no chroma; (3, 2), steps that R', G' and B' get for each code of Cb and of Cr;
-        empty for planes of R', G' and B'
+    luma : (offset, scale, first) of Y', or of R', G' and B': (code - offset) * scale + first is the step of the table,
+        and for PQ, which needs none, the signal
+    chroma_offset, chroma : codes of no chroma; (3, 2), what R', G' and B' get for each code of Cb and of Cr; empty for
+        planes of R', G' and B'
     column_step, row_step : columns and rows of luma for each of chroma
     columns_before, rows_before : for even and for odd columns and rows of luma, the chroma sample before, counted from
         that of the same number
     column_weights, row_weights : of the sample behind it
-    table : light of each step; for HLG, scene light
+    table : light of each step; for HLG, scene light; empty for PQ
     gain : for HLG, display light for scene light, by the upper bits of its luminance; empty for others
     to_bt2020 : (3, 3) from the encoding's primaries; empty for those of BT.2020
     """
@@ -68,7 +68,8 @@ class PlanesRecipe(NamedTuple):
 @cache
 def planes_recipe(coding: Coding, encoding: Encoding) -> PlanesRecipe:
     """Return how planes of a coding become the light of an encoding."""
-    signals = PQ_SIGNALS if encoding.transfer == "pq" else SIGNALS
+    is_pq = encoding.transfer == "pq"
+    steps, first = (1, 0.0) if is_pq else (STEPS, -SIGNALS[0] * STEPS)
     scale, offset = coding.luma_scale
     chroma_scale, chroma_offset = coding.chroma_scale
     chroma = np.empty((0, 2), np.float32)
@@ -82,22 +83,15 @@ def planes_recipe(coding: Coding, encoding: Encoding) -> PlanesRecipe:
                 [2.0 * (1.0 - blue), 0.0],
             ]
         )
-        chroma = (differences * STEPS / chroma_scale).astype(np.float32)
+        chroma = (differences * steps / chroma_scale).astype(np.float32)
     across, down = SITINGS[coding.siting]
     columns, rows = (_phases(step, place) for step, place in zip(coding.subsampling, (across, down), strict=True))
     to_bt2020 = np.empty((0, 3), np.float32)
     if encoding.primaries != "bt2020":
         to_bt2020 = conversion_matrix(encoding.primaries, "bt2020").astype(np.float32)
-    signal = np.linspace(*signals, round((signals[1] - signals[0]) * STEPS) + 1)
-    if encoding.transfer == "hlg":
-        lift = hlg_black_lift(encoding.peak, encoding.black)
-        light = hlg_oetf_inverse((1.0 - lift) * signal + lift)
-        bits = (np.arange(GAIN_COUNT + 1) + GAIN_FIRST << GAIN_FRACTION_BITS).astype(np.int32)
-        gain = encoding.peak * bits.view(np.float32).astype(np.float64) ** (hlg_system_gamma(encoding.peak) - 1.0)
-    else:
-        light, gain = signal_to_light(signal, encoding), np.empty(0)
+    table, gain = _tables(encoding)
     return PlanesRecipe(
-        luma=(np.float32(offset), np.float32(STEPS / scale), np.float32(-signals[0] * STEPS)),
+        luma=(np.float32(offset), np.float32(steps / scale), np.float32(first)),
         chroma_offset=np.float32(chroma_offset),
         chroma=chroma,
         column_step=coding.subsampling[0],
@@ -106,10 +100,25 @@ def planes_recipe(coding: Coding, encoding: Encoding) -> PlanesRecipe:
         rows_before=rows[0],
         column_weights=columns[1],
         row_weights=rows[1],
-        table=np.append(light, light[-1]).astype(np.float32),
+        table=table.astype(np.float32),
         gain=gain.astype(np.float32),
         to_bt2020=to_bt2020,
     )
+
+
+def _tables(encoding: Encoding) -> tuple[Array, Array]:
+    """Return the light of each step, and the gain of each luminance; see `PlanesRecipe`."""
+    signal = np.linspace(*SIGNALS, round((SIGNALS[1] - SIGNALS[0]) * STEPS) + 1)
+    if encoding.transfer == "pq":
+        return np.empty(0), np.empty(0)
+    if encoding.transfer != "hlg":
+        light = signal_to_light(signal, encoding)
+        return np.append(light, light[-1]), np.empty(0)
+    lift = hlg_black_lift(encoding.peak, encoding.black)
+    light = hlg_oetf_inverse((1.0 - lift) * signal + lift)
+    bits = (np.arange(GAIN_COUNT + 1) + GAIN_FIRST << GAIN_FRACTION_BITS).astype(np.int32)
+    gain = encoding.peak * bits.view(np.float32).astype(np.float64) ** (hlg_system_gamma(encoding.peak) - 1.0)
+    return np.append(light, light[-1]), gain
 
 
 def _phases(step: int, place: float) -> tuple[tuple[int, int], tuple[np.float32, np.float32]]:

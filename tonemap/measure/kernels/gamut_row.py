@@ -10,7 +10,9 @@ from . import LOOP
 
 SMALLEST = np.float32(1e-30)
 THREE, FOUR, NINE, FIFTEEN = (np.float32(number) for number in (3, 4, 9, 15))
-NONE, ONE = np.int32(0), np.int32(1)
+NONE = np.int32(0)
+BLOCK = 64
+"""Columns that are passed over together where none of them is outside."""
 
 
 @njit(**LOOP)
@@ -51,15 +53,17 @@ def _lowest(reds, greens, blues, matrix, result):
 @njit(**LOOP)
 def _candidates(lowest, candidate, indices):
     """Write the columns with a component that is negative enough, and return how many they are."""
-    total = NONE
-    for column in range(lowest.shape[0]):
-        total = np.int32(total + np.int32(lowest[column] < candidate))
     count = 0
-    if total > 0:
-        for column in range(lowest.shape[0]):
-            indices[count] = column
-            if lowest[column] < candidate:
-                count += 1
+    for start in range(0, lowest.shape[0], BLOCK):
+        block = lowest[start : start + BLOCK]
+        total = NONE
+        for column in range(block.shape[0]):
+            total = np.int32(total + np.int32(block[column] < candidate))
+        if total > 0:
+            for column in range(block.shape[0]):
+                indices[count] = start + column
+                if block[column] < candidate:
+                    count += 1
     return count
 
 

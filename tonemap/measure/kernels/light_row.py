@@ -1,4 +1,4 @@
-"""A row of light from a movie's planes: the compiled twin of `Planes.signal` and `encoding.signal_to_light`."""
+"""Light from a movie's planes: the compiled twin of `Planes.signal` and `encoding.signal_to_light`."""
 
 # mypy: disable-error-code="no-untyped-def, no-untyped-call, untyped-decorator, assignment"
 
@@ -8,6 +8,7 @@ from numba import njit
 from ...encoding import LIGHT_CEILING
 from ..light_of_planes import GAIN_FIRST, GAIN_FRACTION_BITS, HLG_WEIGHTS_32
 from . import LOOP
+from .pq_row import pq_row
 
 CEILING = np.float32(LIGHT_CEILING)
 GAIN_FRACTION = np.int32((1 << GAIN_FRACTION_BITS) - 1)
@@ -17,44 +18,59 @@ ZERO = np.float32(0.0)
 
 
 @njit(**LOOP)
-def light_row(planes, recipe, row, work, steps, light):
-    """Write a row of BT.2020 light in cd/m2, float32, from the code values of three planes.
+def signal_row(planes, recipe, row, work, light):
+    """Write the signal of a row, or steps of the table, from the code values of three planes.
 
     Parameters
     ----------
     planes : FlatPlanes of Y', Cb and Cr, or of R', G' and B'
     recipe : PlanesRecipe
     row : which
-    work : float32 (4, columns + 2), and `steps` int32 (columns,): for what lies between
-    light : three arrays of float32 (columns,), the result
+    work : float32 (4, columns + 2), for what lies between
+    light : float32 (3, columns), the result
     """
-    columns = light[0].shape[0]
+    columns = light.shape[1]
     if recipe.chroma.shape[0] == 0:
         for channel in range(3):
             start = row * planes.lines[channel]
             _luma(planes.codes[channel][start : start + columns], recipe.luma, light[channel])
     else:
-        _signal(planes, recipe, row, work, light)
+        _from_luma_and_chroma(planes, recipe, row, work, light)
+
+
+@njit(**LOOP)
+def light_row(recipe, light, fractions, steps):
+    """Replace what `signal_row` wrote, of a row or of a part of one, by BT.2020 light in cd/m2.
+
+    Parameters
+    ----------
+    recipe : PlanesRecipe
+    light : three arrays of float32 (columns,)
+    fractions : float32 (columns,) or more, and `steps` int32 (columns,) or more: for what lies between
+    """
     for channel in range(3):
-        _looked_up(recipe.table, light[channel], work[0], steps)
+        if recipe.table.shape[0] == 0:
+            pq_row(light[channel])
+        else:
+            _looked_up(recipe.table, light[channel], fractions, steps)
     if recipe.gain.shape[0] > 0:
-        _hlg_ootf(recipe.gain, light, work[0, :columns])
+        _hlg_ootf(recipe.gain, light, fractions[: light[0].shape[0]])
     if recipe.to_bt2020.shape[0] > 0:
         _converted(recipe.to_bt2020, light)
 
 
 @njit(**LOOP)
 def _luma(codes, luma, result):
-    """Bring the codes of a row to steps of the table."""
+    """Bring the codes of a row to the signal, or to steps of the table."""
     offset, scale, first = luma
     for column in range(result.shape[0]):
         result[column] = (np.float32(codes[column]) - offset) * scale + first
 
 
 @njit(**LOOP)
-def _signal(planes, recipe, row, work, light):
-    """Write R', G' and B' of a row in steps of the table, from Y', Cb and Cr."""
-    columns = light[0].shape[0]
+def _from_luma_and_chroma(planes, recipe, row, work, light):
+    """Write R', G' and B' of a row, from Y', Cb and Cr."""
+    columns = light.shape[1]
     luma, blue, red, difference = work[0], work[1], work[2], work[3]
     start = row * planes.lines[0]
     _luma(planes.codes[0][start : start + columns], recipe.luma, luma[:columns])
