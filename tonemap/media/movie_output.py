@@ -123,6 +123,13 @@ def coding_for(codec: Codec, target: Encoding) -> Coding:
     return Coding(codec.bits, NARROW, matrix, codec.subsampling, siting)
 
 
+def coding_faults() -> tuple[type[Exception], ...]:
+    """Return what coding and writing may raise."""
+    import av
+
+    return OSError, ValueError, av.FFmpegError
+
+
 class SegmentWriter:
     """Writes a part of a movie: frames in order, from its own time 0.
 

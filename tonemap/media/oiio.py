@@ -13,7 +13,7 @@ from ..errors import TrimbenchError, WrongCall
 from ..picture import Picture
 from ..signal_range import BIT_DEPTHS
 from .channels import Channels, choose_channels, rgb_layers
-from .png import chunk_attributes
+from .png import chunk_attributes, is_whole
 from .tags import findings_in
 from .wishes import SAID, EncodingWishes, resolve
 
@@ -193,6 +193,8 @@ def _read_samples(path: Path, source: Any, channels: Channels, stored_bits: int 
     """Read the chosen channels: code values in their own bit depth, or float32."""
     first, last = min(channels.indices), max(channels.indices)
     wanted = "float" if stored_bits is None else "uint8" if stored_bits == 8 else "uint16"
+    if source.format_name() == "png" and not is_whole(path):
+        raise TrimbenchError(f"{path}: the file is damaged or cut short; copy or export it again")
     samples = source.read_image(source.current_subimage(), 0, first, last + 1, wanted)
     # Some readers give back the part that they could read, and set the error.
     if source.has_error or samples is None:

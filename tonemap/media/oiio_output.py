@@ -166,7 +166,7 @@ def _write(
         is_written = output.close() and is_written
         reason = TrimbenchError(f"{output.geterror()} {oiio.geterror()}")
         if is_written and file_format == "png":
-            retag(part, encoding)
+            is_written = retag(part, encoding)
         if is_written and file_format == "dpx":
             _name_in_header(part, path.name)
         if not is_written or not _holds(part, samples, encoding):

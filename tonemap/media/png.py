@@ -26,6 +26,21 @@ def chunks(file: BinaryIO) -> Iterator[tuple[bytes, bytes]]:
         yield kind, data
 
 
+def is_whole(path: Path) -> bool:
+    """Say whether all chunks are there, with the check sums that they state; libpng would say it on the terminal."""
+    with path.open("rb") as file:
+        if file.read(len(SIGNATURE)) != SIGNATURE:
+            return False
+        while len(head := file.read(8)) == 8:
+            length, kind = struct.unpack(">I4s", head)
+            data, stated = file.read(length), file.read(4)
+            if stated != struct.pack(">I", zlib.crc32(kind + data)):
+                return False
+            if kind == b"IEND":
+                return True
+    return False
+
+
 def chunk_attributes(path: Path) -> dict[str, Any]:
     """Read the chunks that say how the samples are meant.
 
@@ -58,8 +73,13 @@ def chunk_attributes(path: Path) -> dict[str, Any]:
     return found
 
 
-def retag(path: Path, encoding: Encoding) -> None:
-    """Rewrite a PNG file with the chunks that belong to the encoding (cICP, sBIT), and no others."""
+def retag(path: Path, encoding: Encoding) -> bool:
+    """Rewrite a PNG file with the chunks that belong to the encoding (cICP, sBIT), and no others.
+
+    Returns whether the file was whole; else it is left as it is.
+    """
+    if not is_whole(path):
+        return False
     with path.open("rb") as file:
         kept = [(kind, data) for kind, data in chunks(file) if kind in KEPT]
     added = []
@@ -72,3 +92,4 @@ def retag(path: Path, encoding: Encoding) -> None:
         file.write(SIGNATURE)
         for kind, data in (header, *added, *rest):
             file.write(struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data)))
+    return True

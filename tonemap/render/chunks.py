@@ -87,6 +87,7 @@ def render_on(
     work : renders one chunk, in a worker; it is sent there
     """
     chunks = chunks_of(output, programme)
+    output.manifest.begin()  # workers write beside it
     outcome = Outcome(kept=programme.count - sum(map(len, chunks)))
     done = outcome.kept
     pending = [executor.submit(work, chunk) for chunk in chunks]

@@ -36,14 +36,31 @@ class Entry:
 
 @dataclass
 class Manifest:
-    """The manifest at a path; `entries` by file."""
+    """The manifest at a path; `entries` by file, `is_begun` when the line of the job is on the disk."""
 
     path: Path
     job: dict[str, Any]
     entries: dict[str, Entry] = field(default_factory=dict)
+    is_begun: bool = False
+
+    def begin(self) -> None:
+        """Make the folder and write the line of the job, once; called when the first frame is ready to be written."""
+        if self.is_begun:
+            return
+        try:
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            self.path.write_text("", encoding="utf-8")
+            self._append({"trimbench render": FORMAT, "job": self.job})
+        except OSError as fault:
+            raise TrimbenchError(f"{self.path}: can't be written: {fault.strerror}; choose another place") from fault
+        except TrimbenchError:
+            self.path.unlink(missing_ok=True)
+            raise
+        self.is_begun = True
 
     def add(self, entry: Entry) -> None:
         """Note a file; the line is on the disk when this returns."""
+        self.begin()
         self.entries[entry.file] = entry
         self._append({"file": entry.file, "sha256": entry.sha256, "frames": entry.frames, "codes": entry.codes})
 
@@ -63,32 +80,35 @@ class Manifest:
 
 
 def open_manifest(path: Path, job: dict[str, Any], overwrite: bool = False) -> Manifest:
-    """Open the manifest of a job, or begin one.
+    """Open the manifest of a job; a new one is not written before it is begun.
 
     Raises
     ------
     TrimbenchError
-        When there is one of another job and it may not be replaced, or it can't be read or written.
+        When there is one of another job and it may not be replaced, or it can't be read, or nothing can be written
+        there.
     """
-    manifest = Manifest(path, job)
-    if path.exists() and not overwrite:
-        known, entries = _read(path)
-        job = json.loads(json.dumps(job))
-        if known != job:
-            differs = ", ".join(sorted(key for key in {*known, *job} if known.get(key) != job.get(key)))
-            raise TrimbenchError(
-                f"{path}: another render was begun here ({differs or 'job'} differ); choose another place, or give "
-                "--overwrite to begin anew"
-            )
-        manifest.entries = entries
-        return manifest
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text("", encoding="utf-8")
-    except OSError as fault:
-        raise TrimbenchError(f"{path}: can't be written: {fault.strerror}; choose another place") from fault
-    manifest._append({"trimbench render": FORMAT, "job": job})
-    return manifest
+    job = json.loads(json.dumps(job))
+    if not path.exists() or overwrite:
+        _refuse_closed_folder(path)
+        return Manifest(path, job)
+    known, entries = _read(path)
+    if known != job:
+        differs = ", ".join(sorted(key for key in {*known, *job} if known.get(key) != job.get(key)))
+        raise TrimbenchError(
+            f"{path}: another render was begun here ({differs or 'job'} differ); choose another place, or give "
+            "--overwrite to begin anew"
+        )
+    return Manifest(path, job, entries, is_begun=True)
+
+
+def _refuse_closed_folder(path: Path) -> None:
+    """Raise TrimbenchError when a file can't be made at a path, before any work is done for it."""
+    above = next(folder for folder in path.absolute().parents if folder.exists())
+    if not above.is_dir():
+        raise TrimbenchError(f"{path.parent}: can't be a folder, {above} is a file; choose another place")
+    if not os.access(above, os.W_OK | os.X_OK):
+        raise TrimbenchError(f"{path.parent}: can't be written: {above} is read-only; choose another place")
 
 
 def _read(path: Path) -> tuple[dict[str, Any], dict[str, Entry]]:

@@ -6,7 +6,7 @@ import shutil
 from collections import deque
 from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -16,7 +16,7 @@ import numpy as np
 
 from ..errors import TrimbenchError, WrongCall
 from ..media.coded_planes import planes_of_signal
-from ..media.movie_output import Codec, SegmentWriter, coding_for, join
+from ..media.movie_output import Codec, SegmentWriter, coding_faults, coding_for, join
 from ..media.planes import Planes
 from ..media.whole_file import refuse_existing, refuse_masters, whole_file
 from .manifest import Entry, Manifest, file_sha256, open_manifest
@@ -98,7 +98,8 @@ class Segment:
     def give_up(self) -> None:
         """Leave nothing of a segment that is not whole."""
         if not self._is_closed:
-            self._writer.close()
+            with suppress(TrimbenchError), _said(self._file, "the segment"):
+                self._writer.close()  # what can't be ended is not kept either
         self._writer.path.unlink(missing_ok=True)
 
     def _planes(self, index: int, rendered: Any) -> Planes:
@@ -115,7 +116,7 @@ def _said(path: Path, what: str) -> Iterator[None]:
     """Say in one sentence what the library or the system refuses."""
     try:
         yield
-    except (OSError, ValueError) as fault:
+    except coding_faults() as fault:
         reason = getattr(fault, "strerror", None) or fault
         raise TrimbenchError(
             f"{path}: {what} can't be coded or written: {reason}; make room or choose another --codec, and the same "
@@ -191,6 +192,7 @@ class MovieOutput:
 
     def put(self, index: int, rendered: Any) -> None:
         """Hand a frame to the encoder; one without a picture becomes black, so that picture and sound stay together."""
+        self.manifest.begin()
         while len(self._waiting) >= WAITING:
             self._waiting.popleft().result()
         self._waiting.append(self._pool.submit(self._code, index, rendered))
@@ -227,11 +229,16 @@ class MovieOutput:
         return notices
 
     def close(self) -> None:
-        """Let the encoder end the frame in hand; a segment that is not whole is given up."""
+        """Let the encoder end the frame in hand; a segment that is not whole is given up.
+
+        Where none is whole, there is nothing to go on from, and nothing is left behind.
+        """
         self._pool.shutdown(wait=True, cancel_futures=True)
         if self._segment is not None:
             self._segment.give_up()
             self._segment = None
+        if not self.manifest.entries:
+            shutil.rmtree(self._folder, ignore_errors=True)
 
     def _code(self, index: int, rendered: Any) -> None:
         number, place = divmod(index, self.coder.segment)

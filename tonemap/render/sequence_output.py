@@ -121,7 +121,8 @@ class SequenceOutput:
         """Hand a frame to a writer, as soon as one is free."""
         if rendered is None:
             return
-        while len(self._waiting) >= WAITING:
+        self.manifest.begin()
+        while self._waiting and (len(self._waiting) >= WAITING or self._waiting[0].done()):
             self.manifest.add(self._waiting.popleft().result())
         self._waiting.append(self._pool.submit(self.writer.write, self._programme, index, rendered))
 

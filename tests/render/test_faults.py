@@ -1,0 +1,221 @@
+"""Faults of a whole render: each is one sentence, and nothing half written lies under a final name."""
+
+import os
+import resource
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import av
+import pytest
+from OpenImageIO import ImageInput
+
+from tests.render.conftest import FRAMES, decoded
+from viewer.commands import main
+
+WORDS = ["--engine", "reference", "--tone", "bt2390", "--gamut", "gamut_clip"]
+OUTPUTS = ["o/s.%04d.dpx", "o/s.%04d.png", "o/s.%04d.tif", "o/s.%04d.exr", "o/s.mov", "o/s.mkv", "o/s.mp4"]
+
+
+def run(*words: object) -> int:
+    return main([str(word) for word in words])
+
+
+def names(folder: Path) -> list[str]:
+    """Return what lies below a folder, hidden files too."""
+    return sorted(str(path.relative_to(folder)) for path in folder.rglob("*"))
+
+
+@contextmanager
+def small_disk(size: int) -> Iterator[None]:
+    """Let no file grow beyond a size in bytes: the system refuses, as it does when a disk is full."""
+    limits = resource.getrlimit(resource.RLIMIT_FSIZE)
+    handler = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (size, limits[1]))
+    try:
+        yield
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, limits)
+        signal.signal(signal.SIGXFSZ, handler)
+
+
+@pytest.mark.parametrize("output", OUTPUTS)
+def test_a_full_disk_is_one_sentence_and_the_same_command_goes_on(output, film, tmp_path, capfd):
+    out = tmp_path / output
+    words = ["render", film.path, "-o", out, *WORDS]
+    with small_disk(2500):
+        assert run(*words) == 1
+    said = capfd.readouterr()
+    assert said.out == ""
+    assert said.err.count("\n") == 1  # of the program, and nothing of the libraries below it
+    assert said.err.startswith(f"trimbench: {tmp_path}/o/")
+    assert "written" in said.err
+    assert "space" in said.err or "make room" in said.err
+    left = [path for path in (tmp_path / "o").iterdir() if path.suffix != ".jsonl"]
+    assert all(path.match("s.????.png") and ImageInput.open(str(path)).read_image() is not None for path in left)
+    assert len(left) < FRAMES  # a small picture may fit
+    assert run(*words) == 0
+    made = [name for name in names(tmp_path / "o") if not name.endswith(".jsonl")]
+    assert len(made) == (1 if out.suffix in (".mp4", ".mkv", ".mov") else FRAMES)
+
+
+def test_a_disk_that_is_full_at_the_manifest_leaves_nothing(film, tmp_path, capsys):
+    for output in ("o/s.%04d.dpx", "o/s.mkv"):
+        with small_disk(100):
+            assert run("render", film.path, "-o", tmp_path / output, *WORDS) == 1
+        said = capsys.readouterr().err
+        assert said.count("\n") == 1
+        assert "manifest.jsonl: can't be written: File too large; make room, then go on" in said
+        assert names(tmp_path / "o") == []
+
+
+@pytest.mark.parametrize("output", ["closed/s.%04d.dpx", "closed/s.mov", "closed/below/s.mov"])
+def test_a_folder_that_can_not_be_written_to_is_said_before_any_work(output, film, tmp_path, capfd, monkeypatch):
+    closed = tmp_path / "closed"
+    closed.mkdir()
+    closed.chmod(0o555)
+    if os.geteuid() == 0:  # who may write everywhere
+        monkeypatch.setattr(os, "access", lambda path, mode: Path(path) != closed)
+    assert run("render", film.path, "-o", tmp_path / output, *WORDS) == 1
+    said = capfd.readouterr().err
+    assert said.count("\n") == 1
+    assert said.endswith(f"can't be written: {closed} is read-only; choose another place\n")
+    assert names(closed) == []
+
+
+def test_a_folder_of_the_system_that_takes_no_files_is_one_sentence(film, capfd):
+    for output in ("/proc/trimbench/s.%04d.dpx", "/proc/trimbench/s.mov"):
+        assert run("render", film.path, "-o", output, *WORDS) == 1
+        said = capfd.readouterr().err
+        assert said.count("\n") == 1
+        assert said.startswith("trimbench: /proc/trimbench")
+        assert said.endswith("choose another place\n")
+
+
+def test_a_file_where_a_folder_should_be_is_one_sentence(film, tmp_path, capfd):
+    (tmp_path / "o").write_text("mine")
+    for output in ("o/s.%04d.dpx", "o/s.mov"):
+        assert run("render", film.path, "-o", tmp_path / output, *WORDS) == 1
+        assert f"can't be a folder, {tmp_path / 'o'} is a file; choose another place\n" in capfd.readouterr().err
+    assert (tmp_path / "o").read_text() == "mine"
+
+
+@pytest.mark.parametrize("output", ["o/s.0003.dpx", "o/s.mov"])
+def test_an_output_that_exists_stays_and_is_one_sentence(output, film, tmp_path, capfd):
+    (tmp_path / "o").mkdir()
+    (tmp_path / output).write_text("mine")
+    pattern = output.replace("0003", "%04d")
+    assert run("render", film.path, "-o", tmp_path / pattern, *WORDS) == 1
+    assert capfd.readouterr().err == (
+        f"trimbench: {tmp_path / output}: the file exists; choose another name, or give --overwrite to replace it\n"
+    )
+    assert names(tmp_path / "o") == [Path(output).name]
+    assert (tmp_path / output).read_text() == "mine"
+
+
+def test_nothing_is_made_when_the_engine_fails_before_the_first_frame(film, tmp_path, monkeypatch, capfd):
+    from tonemap.errors import TrimbenchError
+    from tonemap.reference import ReferenceEngine
+
+    def fails(*_: object) -> None:
+        raise TrimbenchError("operator 'bt2390': apply fails")
+
+    for method in ("signal", "codes"):
+        monkeypatch.setattr(ReferenceEngine, method, fails)
+    for output in ("o/s.%04d.dpx", "o/s.mov", "o/s.mkv"):
+        assert run("render", film.path, "-o", tmp_path / output, *WORDS) == 1
+        assert capfd.readouterr().err == "trimbench: operator 'bt2390': apply fails\n"
+    assert names(tmp_path) == ["film.mkv"]
+
+
+def test_a_movie_that_is_cut_short_is_named_frame_by_frame_and_the_rest_is_rendered(film, tmp_path, capfd):
+    short = tmp_path / "short.mkv"
+    short.write_bytes(film.path.read_bytes()[: film.path.stat().st_size * 2 // 3])
+    with av.open(str(film.path)) as source:
+        packets = [(packet.pos, packet.size) for packet in source.demux(video=0) if packet.size]
+    whole = sum(place + size <= short.stat().st_size for place, size in packets)
+    assert 5 < whole < FRAMES
+    status = run("render", short, "-o", tmp_path / "o/s.%04d.dpx", *WORDS)
+    said = capfd.readouterr()
+    made = [name for name in names(tmp_path / "o") if name.endswith(".dpx")]
+    assert len(made) == whole
+    assert all(line.startswith("trimbench: ") for line in said.err.splitlines())
+    assert status == (1 if said.err else 0)
+    assert f"{whole} of " in said.out
+
+
+def test_a_picture_that_is_cut_short_is_named_and_no_library_speaks(scans, tmp_path, capfd):
+    for number, ending in ((1001, "png"), (1002, "tif"), (1003, "exr")):
+        folder = tmp_path / ending
+        source = scans.parent / f"a.{number}.dpx"
+        assert run("render", source, "-o", folder.with_suffix(f".{ending}"), "--hdr", "master", *WORDS[:2]) == 0
+        folder.mkdir()
+        whole = folder.with_suffix(f".{ending}").read_bytes()
+        for frame in range(3):
+            (folder / f"m.{frame}.{ending}").write_bytes(whole if frame != 1 else whole[: len(whole) // 2])
+        capfd.readouterr()
+        assert run("render", folder / f"m.#.{ending}", "-o", folder / "o/s.%04d.dpx", *WORDS) == 1
+        said = capfd.readouterr().err
+        assert said.startswith(f"trimbench: frame 1: {folder / f'm.1.{ending}'}: ")
+        assert said.count("\n") == 1, said
+        assert sorted(path.name for path in (folder / "o").glob("*.dpx")) == ["s.0000.dpx", "s.0002.dpx"]
+
+
+def started(film: Path, output: Path) -> subprocess.Popen[str]:
+    words = [sys.executable, "-m", "viewer", "render", str(film), "-o", str(output), *WORDS]
+    return subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+
+
+def wait_for(folder: Path, pattern: str, count: int) -> None:
+    deadline = time.monotonic() + 60.0
+    while len(list(folder.glob(pattern))) < count and time.monotonic() < deadline:
+        time.sleep(0.002)
+
+
+@pytest.fixture
+def long_film(film, tmp_path: Path) -> Path:
+    """Repeat the film's packets, so that there is time to stop."""
+    path = tmp_path / "long.mkv"
+    with av.open(str(film.path)) as source, av.open(str(path), "w") as output:
+        stream = output.add_stream_from_template(source.streams.video[0])
+        packets = [(bytes(packet), packet.time_base) for packet in source.demux(video=0) if packet.size]
+        for number in range(8 * len(packets)):
+            data, base = packets[number % len(packets)]
+            packet = av.Packet(data)
+            packet.pts = packet.dts = round(number * 1001 / 24000 / base)
+            packet.time_base, packet.stream, packet.is_keyframe = base, stream, True
+            output.mux(packet)
+    return path
+
+
+@pytest.mark.parametrize(("output", "pattern"), [("o/s.%04d.dpx", "*.dpx"), ("o/s.mov", ".s.mov.render/*.mov")])
+@pytest.mark.parametrize("signals", [[signal.SIGINT], [signal.SIGINT, signal.SIGINT], [signal.SIGKILL]])
+def test_a_stop_leaves_only_what_is_whole_and_the_same_command_goes_on(signals, output, pattern, long_film, tmp_path):
+    out = tmp_path / output
+    process = started(long_film, out)
+    wait_for(tmp_path / "o", pattern, 3 if out.suffix == ".dpx" else 1)
+    for number in signals:
+        process.send_signal(number)
+        time.sleep(0.01)
+    said = process.communicate(timeout=60)[1]
+    if signals[0] == signal.SIGINT:
+        assert process.returncode == 130
+        sentences = ("trimbench: stopped; the same command goes on from here\n", "trimbench: stopped\n")
+        assert said in (sentences if len(signals) > 1 else sentences[:1])
+    assert not (tmp_path / "o/s.mov").exists()
+    sizes = {path.stat().st_size for path in (tmp_path / "o").glob("s.*.dpx")}
+    assert len(sizes) <= 1  # no frame is shorter than the others
+    again = started(long_film, out)
+    said_again, errors = again.communicate(timeout=120)
+    assert (again.returncode, errors) == (0, "")
+    if out.suffix == ".dpx":
+        assert len(list((tmp_path / "o").glob("s.*.dpx"))) == 8 * FRAMES
+        assert "were whole already, and were kept" in said_again or signals == [signal.SIGKILL]
+        assert not list((tmp_path / "o").glob(".s.*.part")) or signals == [signal.SIGKILL]
+    else:
+        assert len(decoded(out)) == 8 * FRAMES
+        assert names(tmp_path / "o") == ["s.manifest.jsonl", "s.mov"]
