@@ -112,16 +112,18 @@ class MasterEntry:
         return sentences
 
 
-def entry_of(master: "Master", name: str, path: str, said: Mapping[str, Any] | None = None) -> MasterEntry:
-    """Make a sheet's entry of an opened master; reads its first frame.
+def entry_of(
+    master: "Master", name: str, path: str, said: Mapping[str, Any] | None = None, *, has_hash: bool = True
+) -> MasterEntry:
+    """Make a sheet's entry of an opened master.
 
     Parameters
     ----------
     path : as the sheet is to have it
     said : what the user said of the encoding, by the words of the command line
+    has_hash : whether the first frame is read, to recognise the master by it
     """
     facts = master.facts
-    first = next(master.frames(0, 0))
     return MasterEntry(
         name,
         path,
@@ -132,7 +134,7 @@ def entry_of(master: "Master", name: str, path: str, said: Mapping[str, Any] | N
         facts.count,
         facts.rate,
         facts.timecode,
-        frame_hash(first),
+        frame_hash(next(master.frames(0, 0))) if has_hash else None,
     )
 
 

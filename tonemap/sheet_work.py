@@ -192,7 +192,7 @@ def unsaved_changes(path: Path, elsewhere: Path | None = None) -> tuple[Recovere
     """
     places = [journal_path(path)]
     if elsewhere is not None:
-        places += sorted(elsewhere.glob(f"{glob.escape(_mark_of(path))}*.journal"))
+        places += sorted(elsewhere.glob(f"{glob.escape(mark_of(path))}*.journal"))
     sentences = []
     for place in places:
         try:
@@ -233,13 +233,13 @@ def free_journal(folder: Path, sheet_path: Path) -> Path:
         raise TrimbenchError(
             f"{folder}: can't be made: {error.strerror}; unsaved changes are in memory only"
         ) from error
-    mark = _mark_of(sheet_path)
+    mark = mark_of(sheet_path)
     number = 1
     while (place := folder / f"{mark}{f'-{number}' if number > 1 else ''}.journal").exists():
         number += 1
     return place
 
 
-def _mark_of(sheet_path: Path) -> str:
+def mark_of(sheet_path: Path) -> str:
     """Return the sheet's name with a mark of its folder."""
     return f"{sheet_path.name}-{hashlib.sha256(str(sheet_path.resolve()).encode()).hexdigest()[:12]}"

@@ -122,6 +122,11 @@ class TrimSheet:
         index = bisect_right(self.shots, frame, key=lambda shot: shot.first) - 1
         return self.shots[index] if index >= 0 and frame <= self.shots[index].last else None
 
+    def taken_at(self, frame: int) -> str | None:
+        """Return the name of the rendition of a frame: that of its shot, else the sheet's default, else None."""
+        shot = self.shot_at(frame)
+        return (shot and shot.rendition) or self.default_rendition
+
     def rendition_at(self, frame: int, host: Host | None = None) -> Rendition:
         """Return the rendition of one frame of the programme: its shot's, with the shot's settings and keys.
 
@@ -132,7 +137,7 @@ class TrimSheet:
         """
         host = host or find_operators()
         shot = self.shot_at(frame)
-        name = (shot and shot.rendition) or self.default_rendition
+        name = self.taken_at(frame)
         if name is None:
             where = f"shot '{shot.name}'" if shot else f"frame {frame}"
             raise WrongCall(f"{where} has no rendition, and the sheet no default; choose one")

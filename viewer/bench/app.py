@@ -3,7 +3,6 @@
 import math
 import time
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 
 from tonemap.encoding import Encoding
@@ -16,10 +15,10 @@ from tonemap.starters import starter_renditions
 from .. import gl as _platform_is_set  # noqa: F401 - before anything that imports OpenGL
 from ..gl.context import renderer_name
 from . import line_up, theme
-from .bench import Bench, Notice
+from .bench import Bench
 from .input import HOLD, KEYS, press
+from .kept import Notice
 from .layout import Areas, Rect, place, window_areas
-from .opening import open_master
 from .page import Page
 from .panels import (
     bar,
@@ -37,10 +36,14 @@ from .panels import (
 )
 from .panels.files import FileList
 from .panels.question import QuestionSheet
+from .panels.saving import SavingSheet
 from .panes import Pane, panes
 from .pattern import PatternPicture
+from .places import state_folder
 from .settings_text import paste_settings, text_of
+from .sheet_keys import CONTROL_KEYS, press_with_control
 from .showing import Key
+from .start import open_first
 from .state import Master
 from .surface import Surface, WindowSurface
 from .tiles import Tiles
@@ -84,7 +87,7 @@ class App:
         self.pattern = PatternPicture(self.tiles.programs)
         self.page = Page(self.tiles.programs, surface)
         self._renderer = renderer_name()
-        self._files, self._question = FileList(), QuestionSheet()
+        self._files, self._question, self._saving = FileList(), QuestionSheet(), SavingSheet()
         self._picture_size = (1, 1)
         self._master: Master | None = None
         self.watch: FolderWatch | None = None
@@ -108,6 +111,8 @@ class App:
         finally:
             imgui.render()
         self._draw(laid, unit)
+        if self.bench.rest(is_held=imgui.is_mouse_down(0)):
+            self.is_settled = False
         self.surface.end()
 
     def close(self) -> None:
@@ -161,6 +166,7 @@ class App:
         help_sheet.draw(bench, ui)
         self._files.draw(bench, ui)
         self._question.draw(bench, ui)
+        self._saving.draw(bench, ui)
 
     def _lay_out(self, area: Rect, unit: float) -> tuple[Pane, ...]:
         """Place the tiles, and the view on them."""
@@ -187,6 +193,10 @@ class App:
             return
         if io.key_ctrl:
             self._copy_or_paste()
+            for key in CONTROL_KEYS:
+                if imgui.is_key_pressed(getattr(imgui.Key, key.name)):
+                    press_with_control(self.bench, key.name, shift=io.key_shift)
+                    break
             return
         typed = [chr(character) for character in io.input_queue_characters]
         named = [name for key in KEYS for name in key.names if len(name) > 1]
@@ -287,9 +297,8 @@ class App:
             self.tiles.show(master.frame.content or master.picture, master.encoding, is_passing)
         except TrimbenchError as fault:
             self.is_settled = False
-            bench.state = replace(bench.state, master=self._master)
-            bench.notice = Notice(f"{master.path}: {fault}")
-            return self._master is not None and self._master is not master
+            bench.refuse_master(f"{master.path}: {fault}")
+            return bench.state.master is not None and bench.state.master is self._master
         self._master = master
         return True
 
@@ -305,15 +314,17 @@ def run_bench(
     renditions: Sequence[Rendition] = (),
     host: Host | None = None,
     size: tuple[int, int] = (1600, 940),
-) -> None:
-    """Open the bench in a window, and return when it is closed.
+    shot: str | None = None,
+) -> list[str]:
+    """Open the bench in a window, and return when it is closed, with sentences on where the work is kept.
 
     Parameters
     ----------
-    master_path : the master to begin with; an unknown encoding is asked for in the window
+    master_path : the master or the trim sheet to begin with; an unknown encoding is asked for in the window
     wishes : what the user says of the encoding of masters that are opened
     renditions : those to begin with; without any, the starters
     host : the operators
+    shot : of the trim sheet, to begin with
 
     Raises
     ------
@@ -321,13 +332,13 @@ def run_bench(
         When the master can't be read, or no window can be opened; nothing has appeared then.
     """
     wishes = wishes or EncodingWishes()
-    opened = open_master(master_path, wishes) if master_path is not None else None
-    bench = Bench(host or find_operators(), tuple(renditions) or starter_renditions(), wishes)
-    if opened is not None:
-        bench.show_opened(opened)
+    bench = Bench(host or find_operators(), tuple(renditions) or starter_renditions(), wishes, state_folder())
+    if master_path is not None:
+        open_first(bench, master_path, has_renditions=bool(renditions), shot=shot)
     imgui.create_context()
     surface: WindowSurface | None = None
     app: App | None = None
+    told: list[str] = []
     try:
         surface = WindowSurface(TITLE, *size)
         app = App(bench, surface, surface.content_scale)
@@ -337,11 +348,13 @@ def run_bench(
         while not glfw.window_should_close(surface.window):
             turn(app, surface)
     finally:
+        told += bench.end()
         if app is not None:
             app.close()
         if surface is not None:
             surface.close()
         imgui.destroy_context()
+    return told
 
 
 def turn(app: App, surface: WindowSurface) -> None:
@@ -349,7 +362,7 @@ def turn(app: App, surface: WindowSurface) -> None:
     if surface.wakes > 0:
         glfw.poll_events()
     else:
-        _rest(surface, app.bench.seconds_to_next)
+        _rest(surface, app.bench)
     surface.wakes -= 1
     if surface.dropped:
         _take_drop(app.bench, surface)
@@ -360,16 +373,18 @@ def turn(app: App, surface: WindowSurface) -> None:
     surface.set_title(_title(app.bench))
 
 
-def _rest(surface: WindowSurface, seconds_to_next: float) -> None:
+def _rest(surface: WindowSurface, bench: Bench) -> None:
     is_typing = imgui.get_io().want_text_input
     was_stirred, surface.is_stirred = surface.is_stirred, False
     rest = BLINK if is_typing else HELP_DELAY if was_stirred else PATIENCE
-    until = time.monotonic() + min(rest, seconds_to_next)
+    until = time.monotonic() + min(rest, bench.seconds_to_next)
     while surface.wakes <= 0 and not surface.is_called and (left := until - time.monotonic()) > 0.0:
-        glfw.wait_events_timeout(left)  # also returns for events that change nothing here
+        glfw.wait_events_timeout(min(left, bench.keeping.seconds_to_next()))  # also returns for events of no meaning
+        if bench.rest(is_held=bench.is_held):
+            break
     surface.is_called = False
     # A help text is measured in one frame and shown in the next; while frames play, there is always a next one.
-    surface.wakes = max(surface.wakes, 2 if math.isinf(seconds_to_next) else 1)
+    surface.wakes = max(surface.wakes, 2 if math.isinf(bench.seconds_to_next) else 1)
 
 
 def _take_drop(bench: Bench, surface: WindowSurface) -> None:

@@ -5,7 +5,7 @@ No GL and no imgui, so that all of it can be driven by a test or a script.
 
 import math
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -22,24 +22,21 @@ from tonemap.rendition import Rendition
 
 from . import state as actions
 from .histogram import Histogram, luminance_histogram
+from .kept import Kept, Notice
 from .layout import Placement
 from .line_up import LineUp
 from .marked import PatchReadings, RenditionOfPatch
+from .on_sheet import at_frame, reentered
 from .opening import Opened, Question, open_master
 from .operators import with_allowed_values
 from .playback import Playback
 from .probe import MasterReading, RenditionReading, read_master, read_rendition
+from .reel import Reel
+from .sheet_opening import is_sheet, said_of
+from .sheet_reel import SheetReel
 from .showing import DIFFERENCE, PICTURE, Key
-from .state import BenchState, Master, Slot
+from .state import Master, Slot
 from .workings import Working, Workings
-
-
-@dataclass(frozen=True)
-class Notice:
-    """One sentence in the strip; `before` is the state that 'Put back' returns to."""
-
-    text: str
-    before: BenchState | None = None
 
 
 @dataclass
@@ -49,22 +46,23 @@ class Shown:
     panel: bool = True
     help: bool = False
     files: bool = False
+    saving: bool = False  # the sheet where a name for the trim sheet is typed
     is_naming: bool = False
     is_marking: bool = False  # the next drag on a picture draws a patch
     is_other: bool = False  # a flip shows its second picture, as long as a hand holds it
     unfolded: set[str] = field(default_factory=set)
 
 
-class Bench:
-    """The state with its history of one notice, and everything that is computed from it."""
+class Bench(Kept):
+    """The state with its trim sheet and one notice, and everything that is computed from it."""
 
-    def __init__(self, host: Host, renditions: tuple[Rendition, ...], wishes: EncodingWishes) -> None:
-        self.host = host
+    def __init__(
+        self, host: Host, renditions: Sequence[Rendition], wishes: EncodingWishes, folder: Path | None = None
+    ) -> None:
+        super().__init__(host, renditions, folder)
         self.wishes = wishes
-        self.state = actions.with_renditions(BenchState(), renditions)
         self.shown = Shown()
         self.line_up = LineUp()
-        self.notice: Notice | None = Notice(host.refused[0]) if host.refused else None
         self.question: Question | None = None
         self.pointed: tuple[int, int] | None = None
         self.placement = Placement(1.0, 0, 0)
@@ -78,15 +76,6 @@ class Bench:
         self._readings: dict[int, tuple[object, RenditionReading | str]] = {}
         self._told: set[object] = set()
 
-    def do(self, action: Callable[..., BenchState], *arguments: Any) -> bool:
-        """Do an action of `state`, and return whether it was done; a wrong value is said in the strip."""
-        try:
-            self.state = action(self.state, *arguments)
-        except TrimbenchError as fault:
-            self.notice = Notice(str(fault))
-            return False
-        return True
-
     def take_operators(self, changed: Iterable[Path]) -> None:
         """Take up operators whose files were saved; values that they no longer allow go, and are said in the strip."""
         self.host = self.workings.host = self.host.refreshed(changed)
@@ -94,8 +83,9 @@ class Bench:
         for slot in self.state.slots:
             rendition, sentences = with_allowed_values(slot.rendition, self.host)
             if sentences:
-                self.state = actions.with_rendition(self.state, slot.key, rendition)
+                self.do(actions.with_rendition, slot.key, rendition)
                 told += sentences
+        self.do(reentered, self.host)
         self._readings = {}
         if told:
             self.notice = Notice("; ".join(told))
@@ -105,29 +95,65 @@ class Bench:
         self.do(actions.with_showing, replace(self.state.showing, **changes))
 
     def open(self, path: Path, wishes: EncodingWishes | None = None) -> None:
-        """Open a master; an unknown encoding is asked for, and a bad file is one sentence: the old master stays."""
+        """Open a master or a trim sheet; an unknown encoding is asked for, and of a bad file is said what is wrong."""
+        if is_sheet(path):
+            self.open_sheet(path)
+            return
         try:
             opened = open_master(path, wishes or self.wishes)
         except TrimbenchError as fault:
             self.notice, self.question = Notice(str(fault)), None
             return
-        self.show_opened(opened)
+        self.show_opened(opened, wishes)
 
-    def show_opened(self, opened: Opened | Question) -> None:
-        """Put an opened master on the bench, or ask about its encoding."""
+    def show_opened(self, opened: Opened | Question, wishes: EncodingWishes | None = None) -> None:
+        """Put an opened master on the bench with a sheet of its own, or ask about its encoding."""
         self.question = opened if isinstance(opened, Question) else None
         if isinstance(opened, Opened):
-            self.close()
-            self.playback = Playback(opened.reel, self.stir, self.clock) if opened.reel.count > 1 else None
+            self._play(opened.reel)
+            facts = opened.master.facts
+            told = [*facts.notices, *self.begin_sheet(opened.reel, said_of(wishes or self.wishes))]
             self.state = actions.with_master(self.state, opened.master)
-            notices = opened.master.facts.notices
-            self.notice = Notice("; ".join(notices)) if notices else None
+            self.notice = Notice("; ".join(told)) if told else None
             self.pointed = None
 
     @property
     def is_moving(self) -> bool:
         """Whether frames pass, so that a picture is only there until the next one."""
         return self.playback is not None and self.playback.transport.is_playing
+
+    def show_programme(self) -> None:
+        """Show the picture of the sheet's frame; a master that can't be read is one sentence."""
+        self.question = self.pointed = None
+        self.close()
+        try:
+            reel = SheetReel(self.keeping.work.sheet)
+        except TrimbenchError as fault:
+            self._say([str(fault)])
+            return
+        frame = next(reel.frames(min(self.state.frame, reel.count - 1)))
+        self._play(reel, frame.index)
+        self._say([*reel.faults, *reel.facts_at(frame.index).notices, *filter(None, [frame.fault])])
+        if frame.content is not None:
+            self.state = actions.with_master(self.state, Master(reel.facts_at(frame.index), frame))
+
+    def refuse_master(self, sentence: str) -> None:
+        """Go back to what was on the bench before a master that can't be shown."""
+        self.close()
+        super().refuse_master(sentence)
+        if self.state.master is not None:
+            self._play(SheetReel(self.keeping.work.sheet), self.state.frame)
+
+    def sheet_changed(self) -> None:
+        """Take up what the shots take now, where the programme is gone through."""
+        if self.playback is not None and isinstance(self.playback.reel, SheetReel):
+            self.playback.reel.take_shots(self.state.sheet)
+
+    def _play(self, reel: Reel, frame: int = 0) -> None:
+        self.close()
+        if reel.count > 1:
+            self.playback = Playback(reel, self.stir, self.clock)
+            self.playback.transport.go(frame)
 
     def stir(self) -> None:
         """Ask for frames of the window; safe to call from any thread."""
@@ -141,7 +167,8 @@ class Bench:
         if frame.content is None:
             self.notice = Notice(frame.fault or f"{frame.name} has no picture")
         else:
-            self.state = actions.with_frame(self.state, Master(self.playback.reel.facts_at(frame.index), frame))
+            shown = actions.with_frame(self.state, Master(self.playback.reel.facts_at(frame.index), frame))
+            self.state = at_frame(shown, frame.index, self.host)
 
     @property
     def seconds_to_next(self) -> float:
@@ -165,7 +192,7 @@ class Bench:
     def put_back(self) -> None:
         """Undo the removal that the strip tells of."""
         if self.notice is not None and self.notice.before is not None:
-            self.state = actions.put_back(self.state, self.notice.before)
+            self.do(actions.put_back, self.notice.before)
         self.notice = None
 
     def set(self, path: str, value: Any) -> bool:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from tonemap.rendition import Rendition
 from tonemap.settings import with_setting
 
+from . import sheet_keys
 from . import state as actions
 from . import transport_actions as playing
 from .bench import Bench
@@ -208,6 +209,8 @@ KEYS = (
     ),
     Key((")",), ")", "", playing.mark_last),
     Key(("r",), "R", "play round and round, or not", playing.loop_or_not),
+    Key(("t",), "T", "the shot takes the selected rendition; without shots, the programme", sheet_keys.take),
+    Key(("i",), "I", "changes of what the shot takes: in this shot only, or in all that take it", sheet_keys.only_here),
     Key(("a",), "A", "add a rendition", add_rendition),
     Key(("d",), "D", "duplicate the selected one", duplicate_rendition),
     Key(("n",), "N", "name it", name_rendition),

@@ -18,12 +18,15 @@ from tonemap.operator import GAMUT, TONE
 from tonemap.picture import Picture
 from tonemap.rendition import Rendition, chain_on
 from tonemap.settings import settings_of, with_setting
+from tonemap.shots import Shot
+from tonemap.trim_sheet import TrimSheet
 
 from .layout import WHOLE, View
 from .showing import Key, Showing
 
 SDR_SCREEN = Monitor()
 SHOWN_AT_FIRST = Showing()
+EMPTY = TrimSheet()
 
 ANCHOR_TOLERANCE = 0.02
 """Relative; a matched anchor that misses by more is out of the exposure's reach."""
@@ -71,6 +74,9 @@ class BenchState:
     window : cd/m2 of the master that an SDR monitor's white stands for, on the master's tile
     showing : the layout and what it shows
     patches, patch : the marked regions, and the place of the chosen one among them
+    sheet : the trim sheet, whose renditions are those of the slots (see `on_sheet`)
+    frame : of the programme, from 0; the shot is the one that it belongs to
+    only_here : whether what is changed in the rendition that the shot takes is the shot's own
     """
 
     master: Master | None = None
@@ -82,12 +88,26 @@ class BenchState:
     showing: Showing = SHOWN_AT_FIRST
     patches: tuple[Patch, ...] = ()
     patch: int | None = None
+    sheet: TrimSheet = EMPTY
+    frame: int = 0
+    only_here: bool = False
     next_key: int = field(default=1, compare=False)
 
     @property
     def selected_slot(self) -> Slot | None:
         """The slot that the panel shows."""
         return next((slot for slot in self.slots if slot.key == self.selected), None)
+
+    @property
+    def shot(self) -> Shot | None:
+        """The shot that is shown; None between shots and where there are none."""
+        return self.sheet.shot_at(self.frame)
+
+    @property
+    def taken(self) -> int | None:
+        """The key of the rendition that is taken here: by the shot, or by the programme."""
+        name = self.sheet.taken_at(self.frame)
+        return next((slot.key for slot in self.slots if slot.rendition.name == name), None)
 
     @property
     def chosen_patch(self) -> Patch | None:

@@ -1,6 +1,9 @@
 """trimbench view: open the bench."""
 
 import argparse
+import sys
+
+from tonemap.errors import WrongCall
 
 from . import options
 
@@ -14,9 +17,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(parsed: argparse.Namespace) -> int:
     """Open the bench, and return when its window is closed."""
     host = options.host_of(parsed)
-    renditions = options.renditions_of(parsed, host)
+    is_sheet = parsed.master is not None and parsed.master.suffix.lower() == ".trims"
+    if is_sheet and options.says_renditions(parsed):
+        raise WrongCall(f"{parsed.master}: a trim sheet has its own renditions; leave the others out")
+    renditions = [] if is_sheet else options.renditions_of(parsed, host)
 
     from ..bench.app import run_bench
 
-    run_bench(parsed.master, options.wishes_of(parsed), renditions, host)
+    shot = parsed.shot if is_sheet else None
+    for sentence in run_bench(parsed.master, options.wishes_of(parsed), renditions, host, shot=shot):
+        print(f"trimbench: {sentence}", file=sys.stderr)
     return 0

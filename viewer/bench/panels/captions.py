@@ -158,6 +158,8 @@ def _rendition(
         imgui.get_window_draw_list().add_rect_filled(
             (tile.frame.left, top), (tile.frame.right, tile.picture.top), packed(theme.accent())
         )
+    if slot.key == bench.state.taken:
+        _taken_mark(ui, tile)
     fault, reading = bench.fault(slot), bench.reading(slot)
     if isinstance(reading, str):
         readings = [reading]
@@ -167,6 +169,15 @@ def _rendition(
     _caption(ui, caption, slot.rendition.name, _titles(bench, slot), ["can't be shown"], ())
     _fault(ui, tile, fault)
     ui.place(f"fault {slot.key}")
+
+
+def _taken_mark(ui: Widgets, tile: Tile) -> None:
+    """Draw the mark of the rendition that the shot takes: a corner in the accent, over the caption's right end."""
+    side = round(0.9 * ui.em)
+    right, top = tile.frame.right, tile.frame.top
+    imgui.get_window_draw_list().add_triangle_filled(
+        (right - side, top), (right, top), (right, top + side), packed(theme.accent())
+    )
 
 
 def _titles(bench: Bench, slot: Slot) -> str:

@@ -6,11 +6,13 @@ from pathlib import Path
 
 from .. import theme
 from ..bench import Bench
+from ..keeping import ENDING
 from ..opening import PICTURE_SUFFIXES
 from ..toolkit import imgui
 from ..widgets import Widgets
 
-TITLE = "Open a master"
+TITLE = "Open a master or a trim sheet"
+SUFFIXES = (*PICTURE_SUFFIXES, ENDING)
 
 
 class FileList:
@@ -86,7 +88,7 @@ class FileList:
         except OSError as error:
             self._fault = f"{folder}: can't be read: {error.strerror}"
             return
-        wanted = [(name, is_dir) for name, is_dir in visible if is_dir or Path(name).suffix.lower() in PICTURE_SUFFIXES]
+        wanted = [(name, is_dir) for name, is_dir in visible if is_dir or Path(name).suffix.lower() in SUFFIXES]
         self._entries = sorted(wanted, key=lambda entry: (not entry[1], entry[0].lower()))
 
     def _open(self, bench: Bench, path: Path) -> None:

@@ -5,6 +5,7 @@ from dataclasses import replace
 from .. import theme
 from ..bench import Bench
 from ..input import KEYS, MOUSE
+from ..sheet_keys import CONTROL_KEYS
 from ..toolkit import imgui
 from ..widgets import Widgets
 
@@ -20,6 +21,7 @@ def draw(bench: Bench, ui: Widgets) -> None:
             return
         imgui.begin_child("keys", (0.0, -2.4 * ui.em), 0, 0)
         rows = [(key.shown, key.help) for key in KEYS if key.help]
+        rows += [(key.shown, key.help) for key in CONTROL_KEYS if key.help]
         for shown, words in (*rows, ("", ""), *MOUSE):
             ui.text(shown or " ", theme.grey(theme.TEXT), is_bold=True)
             imgui.same_line(17.0 * ui.em)

@@ -17,7 +17,7 @@ from ..operators import OperatorTitles, missing_operator
 from ..state import Slot
 from ..toolkit import imgui
 from ..widgets import Widgets
-from . import curve
+from . import curve, sheet
 from .rows import choice_row, columns_of, number_row, switch_row
 
 FLAGS = imgui.WindowFlags_.no_scrollbar | imgui.WindowFlags_.no_scroll_with_mouse
@@ -38,6 +38,7 @@ def draw(bench: Bench, ui: Widgets, area: Rect) -> None:
     """Draw the panel; the settings scroll, and in a low window the curve scrolls with them."""
     with ui.window("panel", area, FLAGS):
         slot = bench.state.selected_slot
+        sheet.draw(bench, ui)
         _heading(bench, ui, slot)
         if slot is None:
             return

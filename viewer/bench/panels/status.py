@@ -27,7 +27,21 @@ def draw(bench: Bench, ui: Widgets, area: Rect, renderer: str, bits: int) -> Non
             ui.write(x, y, text, theme.grey(theme.TEXT_DIM))
             x += width * ui.em
         room = left_end - area.left - 0.7 * ui.em
-        ui.write(area.left + 0.6 * ui.em, y, ui.fitting(_master_words(bench), room), theme.grey(theme.TEXT_DIM))
+        sheet, level = _sheet_words(bench)
+        end = ui.write(area.left + 0.6 * ui.em, y, ui.fitting([sheet], room), theme.grey(level)) + 1.5 * ui.em
+        rest = left_end - end
+        if rest > 6.0 * ui.em:
+            ui.write(end, y, ui.fitting(_master_words(bench), rest), theme.grey(theme.TEXT_DIM))
+
+
+def _sheet_words(bench: Bench) -> tuple[str, float]:
+    """Return what the line says of the trim sheet, and how bright: what the user must know is bright."""
+    keeping = bench.keeping
+    if keeping.fault is not None:
+        return keeping.words(), theme.TEXT
+    if (warning := keeping.warning()) is not None:
+        return f"{keeping.words()}, {warning}", theme.TEXT
+    return (f"{keeping.words()}   {bench.said}" if bench.said else keeping.words()), theme.TEXT_DIM
 
 
 def _master_words(bench: Bench) -> list[str]:

@@ -1,0 +1,207 @@
+"""The state of the bench with the trim sheet that it is kept in: every change of the sheet is a step.
+
+No GL and no imgui.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from tonemap.errors import TrimbenchError
+from tonemap.host import Host
+from tonemap.rendition import Rendition
+from tonemap.sheet_work import SheetWork
+from tonemap.trim_sheet import TrimSheet
+
+from . import state as actions
+from .keeping import Keeping
+from .on_sheet import entry_of, folded, misfit, with_sheet
+from .reel import Reel
+from .sheet_opening import entry_for, new_keeping, open_keeping
+from .state import BenchState
+from .view_file import frame_in, view_of, with_view_of
+
+
+@dataclass(frozen=True)
+class Notice:
+    """One sentence in the strip; `before` is the state that 'Put back' returns to."""
+
+    text: str
+    before: BenchState | None = None
+
+
+class Kept:
+    """A state whose renditions, patches and choices are those of a trim sheet.
+
+    Attributes
+    ----------
+    is_held : whether a hand still holds what it changes; the step is made when it lets go
+    folder : the program's own, where sheets without a name and where the bench stood are kept; None to keep nothing
+        but sheets that have a name
+    said : a few words in the line of status on what was undone
+    """
+
+    def __init__(self, host: Host, renditions: Sequence[Rendition], folder: Path | None = None) -> None:
+        self.host, self.folder = host, folder
+        self.notice: Notice | None = Notice(host.refused[0]) if host.refused else None
+        self.state = actions.with_renditions(BenchState(), tuple(renditions))
+        self.state = replace(self.state, sheet=_sheet_of(renditions, host))
+        self.keeping = Keeping(SheetWork(self.state.sheet), folder)
+        self.is_held = False
+        self.said = ""
+        self._former: tuple[BenchState, Keeping] | None = None
+        self._keys: dict[str, int] = {}
+        self._remember_keys()
+
+    def do(self, action: Callable[..., BenchState], *arguments: Any) -> bool:
+        """Do an action of `state`, and return whether it was done; a wrong value is said in the strip."""
+        try:
+            after = action(self.state, *arguments)
+            self.state = folded(self.state, after, self.host)
+        except TrimbenchError as fault:
+            self.notice = Notice(str(fault))
+            return False
+        if not self.is_held:
+            self.settle()
+        return True
+
+    def settle(self) -> None:
+        """Make a step of what has changed in the sheet since the last one."""
+        if self.state.sheet is self.keeping.work.history.state:
+            return
+        self._let_go_of_former()
+        self.keeping.change(self.state.sheet)
+        self.state = replace(self.state, sheet=self.keeping.work.history.state)
+        self._remember_keys()
+        self.sheet_changed()
+        self.said = ""
+        self._say(self.keeping.work.notices)
+        self.keeping.work.notices.clear()
+
+    def save_as(self, path: Path, *, overwrite: bool = False) -> None:
+        """Save the sheet under a name of the user's; raises TrimbenchError as `SheetWork.save` does."""
+        self.settle()
+        self.keeping.save_as(path, overwrite=overwrite)
+        self.state = replace(self.state, sheet=self.keeping.work.history.state)
+        self.said = f"saved as {path}"
+
+    def undo(self) -> None:
+        """Take the last step back, and say which."""
+        self.settle()
+        self._walk(self.keeping.undo(), "undone", "there is nothing to undo")
+
+    def redo(self) -> None:
+        """Bring the last undone step again, and say which."""
+        self.settle()
+        self._walk(self.keeping.redo(), "done again", "there is nothing to do again")
+
+    def rest(self, *, is_held: bool) -> bool:
+        """Take whether a hand holds something; save what has rested. Returns whether there is something new to show."""
+        self.is_held = is_held
+        if not is_held:
+            self.settle()
+        self.keeping.stand(view_of(self.state))
+        return self.keeping.rest()
+
+    def show_sheet(self, keeping: Keeping, notices: Sequence[str] = (), *, frame: int | None = None) -> None:
+        """Put a sheet on the bench that was opened, at a frame, or where the bench stood on it."""
+        self.settle()
+        self._let_go_of_former()
+        self.keeping.close()
+        self.keeping, stood = keeping, keeping.stood()
+        self._keys, self.said, self.notice = {}, "", None
+        bare = replace(BenchState(), showing=self.state.showing)
+        frame = frame_in(stood) if frame is None else frame
+        self.state = with_sheet(bare, keeping.work.history.state, self.host, frame=frame)
+        self._remember_keys()
+        told = [*notices, *keeping.work.notices, *filter(None, [misfit(self.state, self.host)])]
+        keeping.work.notices.clear()
+        self._say(told)
+        self.show_programme()
+        self.state = with_view_of(self.state, stood)
+
+    def open_sheet(self, path: Path) -> None:
+        """Open a sheet in the place of the one now, which is saved; one that can't be read is one sentence."""
+        try:
+            keeping, notices = open_keeping(path, self.folder)
+        except TrimbenchError as fault:
+            self.notice = Notice(str(fault))
+            return
+        self.show_sheet(keeping, notices)
+
+    def begin_sheet(self, reel: Reel, said: dict[str, Any]) -> list[str]:
+        """Begin a sheet for a master, with the renditions on the bench; returns sentences.
+
+        The sheet before is saved, and let go of when the new one changes: until then `refuse_master` leads back to it.
+        """
+        self.settle()
+        self._let_go_of_former()
+        self.keeping.save()
+        entries = tuple(entry_of(slot.rendition, self.host) for slot in self.state.slots)
+        old = self.state.sheet
+        default = old.default_rendition
+        path = reel.master.facts.path
+        sheet = TrimSheet((entry_for(reel.master, said),), entries, default_rendition=default)
+        keeping, told = new_keeping(sheet, path, self.folder)
+        self._former = self.state, self.keeping
+        self.keeping = keeping
+        self.state = with_sheet(replace(self.state, patches=(), patch=None), sheet, self.host, frame=0)
+        if self._former[1].is_named and self._former[1].path is not None:
+            told.insert(0, f"{self._former[1].path.name} is saved; the trims for {path.name} have no name yet")
+        return told
+
+    def refuse_master(self, sentence: str) -> None:
+        """Go back to what was on the bench before a master that can't be shown."""
+        if self._former is not None:
+            self.keeping.close()
+            (self.state, self.keeping), self._former = self._former, None
+        else:
+            self.state = replace(self.state, master=None)
+        self.notice = Notice(sentence)
+
+    def show_programme(self) -> None:
+        """Show the picture of the sheet's frame; what opens masters says how."""
+
+    def sheet_changed(self) -> None:
+        """Take up a change of the sheet in what goes through its programme."""
+
+    def end(self) -> list[str]:
+        """Save, and end the work on the sheet; returns sentences for whoever called the bench."""
+        self.settle()
+        self._let_go_of_former()
+        self.keeping.stand(view_of(self.state))
+        self.keeping.close()
+        if self.keeping.fault is not None:
+            return [f"the trims could not be saved: {self.keeping.fault}"]
+        if self.keeping.unsaved is not None and self.keeping.path is not None:
+            return [f"the trims have no name yet and are kept in {self.keeping.path}; open the same master to go on"]
+        return []
+
+    def _remember_keys(self) -> None:
+        """Note the key of every name, for what an undo brings back."""
+        self._keys |= {slot.rendition.name: slot.key for slot in self.state.slots}
+
+    def _walk(self, what: str | None, done: str, nothing: str) -> None:
+        if what is None:
+            self.said = nothing
+            return
+        self.state = with_sheet(self.state, self.keeping.work.history.state, self.host, self._keys)
+        self.said = f"{done}: {what}"
+        self.sheet_changed()
+        self._say(self.keeping.work.notices)
+        self.keeping.work.notices.clear()
+
+    def _let_go_of_former(self) -> None:
+        if self._former is not None:
+            self._former[1].close()
+            self._former = None
+
+    def _say(self, sentences: Sequence[str]) -> None:
+        if sentences:
+            before = [self.notice.text] if self.notice else []
+            self.notice = Notice("; ".join(dict.fromkeys([*before, *sentences])))
+
+
+def _sheet_of(renditions: Sequence[Rendition], host: Host) -> TrimSheet:
+    return TrimSheet(renditions=tuple(entry_of(rendition, host) for rendition in renditions))
