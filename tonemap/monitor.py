@@ -79,8 +79,8 @@ class Monitor:
         return cls(**{name: _number(name, value) for name, value in entries.items()})
 
     def to_dict(self) -> dict[str, Any]:
-        """Return plain values for a settings file; what is not set is left out."""
-        return {name: value for name, value in asdict(self).items() if value is not None}
+        """Return plain values for a settings file; None for what is not set."""
+        return asdict(self)
 
     @property
     def is_pq(self) -> bool:

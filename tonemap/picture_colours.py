@@ -16,11 +16,14 @@ from .measure.gamut_share import FLOOR_NITS, HALF_FLOAT_TOLERANCE, outside_mask
 from .measure.reference_levels import reference_levels
 from .transfer import bt1886_eotf, pq_eotf, pq_eotf_inverse, srgb_eotf
 
-LUMINANCE, GAMUT, CLIPPING = "luminance", "gamut", "clipping"
-VIEWS = (LUMINANCE, GAMUT, CLIPPING)
+LUMINANCE, GAMUT, CLIPPING, MONITOR = "luminance", "gamut", "clipping", "monitor"
+VIEWS = (LUMINANCE, GAMUT, CLIPPING, MONITOR)
 
 HALF_CODE = 0.0005
 """Signal below the top that still counts as clipped: half a code of 10 bits."""
+
+ABOVE = 1e-3
+"""By which share a channel is above a monitor's peak before it is marked: a tenth of a 10-bit code of PQ."""
 
 WHITE_PERCENT = (57.5, 58.5)  # of PQ: 58 % is reference white, Report ITU-R BT.2408-8, Table 1
 BLACK_NITS, SHADOW_NITS = 0.005, 1.0  # common practice, no source
@@ -53,10 +56,16 @@ class Mark:
 
 @dataclass(frozen=True)
 class PictureColours:
-    """One of the views on one picture: the marks in the order of their numbers."""
+    """One of the views on one picture: the marks in the order of their numbers.
+
+    Attributes
+    ----------
+    reach : the primaries and the peak in cd/m2 that the monitor shows of the picture; for that view only
+    """
 
     view: str
     marks: tuple[Mark, ...]
+    reach: tuple[str, float] = ("bt2020", 10000.0)
 
     @property
     def edges(self) -> Array:
@@ -75,6 +84,17 @@ CLIPPING_MARKS = (
     Mark("two channels", "e0702a"),
     Mark("all three", "ffffff"),
 )
+MONITOR_MARKS = (
+    Mark("as the monitor shows it", ""),
+    Mark("outside its primaries", "3f7fff"),
+    Mark("above its peak", "e8a030"),
+    Mark("both", "ffffff"),
+)
+
+
+def monitor_colours(primaries: str, peak: float) -> PictureColours:
+    """Return the view of what of a picture is beyond a monitor's primaries and a peak in cd/m2."""
+    return PictureColours(MONITOR, MONITOR_MARKS, (primaries, peak))
 
 
 def picture_colours(
@@ -84,7 +104,7 @@ def picture_colours(
 
     Parameters
     ----------
-    view : a name in `VIEWS`
+    view : a name in `VIEWS` but that of the monitor
     picture : the encoding that the picture is shown with: the master's, or a rendition's target
     target_peak : cd/m2 of the target of the rendition that is chosen
     monitor_peak : cd/m2 that the monitor reaches; None when it shows no HDR
@@ -117,6 +137,11 @@ def mark_numbers(
             for gamut in ("bt709", "p3-d65")
         ]
         return np.where(outside[1], 2, np.where(outside[0], 1, 0))
+    if colours.view == MONITOR:
+        primaries, peak = colours.reach
+        outside_monitor = outside_mask(light, primaries, tolerance=HALF_FLOAT_TOLERANCE, floor=FLOOR_NITS)
+        own = convert(light, conversion_matrix("bt2020", primaries))
+        return outside_monitor + 2 * (own.max(axis=-1) > peak * (1.0 + ABOVE))
     coded = clipping_encoding(shown)
     if signal is None:
         signal = light_to_signal(convert(light, conversion_matrix("bt2020", coded.primaries)), coded)

@@ -6,6 +6,7 @@
 const int LUMINANCE = 0;
 const int GAMUT = 1;
 const int CLIPPING = 2;
+const int MONITOR = 3;
 
 uniform sampler2D picture;
 uniform Shown shown;
@@ -14,6 +15,8 @@ uniform sampler2D marks;  // one row: colours as the interface's signal, negativ
 uniform mat3 to_bt709, to_p3;
 uniform float tolerance, floor_nits;
 uniform mat3 to_own;   // BT.2020 to the picture's primaries
+uniform mat3 to_monitor;  // BT.2020 to the monitor's primaries
+uniform float most;    // cd/m2 of a channel from which it counts as above the monitor
 uniform float limit;   // signal from which a channel counts as clipped
 uniform float grey_level;
 uniform Display screen;  // BT.1886
@@ -38,6 +41,10 @@ int mark_of(vec3 pixel, vec3 light)
         return mark;
     }
     if (view == GAMUT) return is_outside(light, to_p3) ? 2 : is_outside(light, to_bt709) ? 1 : 0;
+    if (view == MONITOR) {
+        vec3 own = convert(light, to_monitor);
+        return int(is_outside(light, to_monitor)) + 2 * int(max(own.r, max(own.g, own.b)) > most);
+    }
     vec3 signal = shown.is_light
         ? light_to_signal(convert(light, to_own), shown.transfer, shown.encoding.display)
         : pixel;

@@ -10,6 +10,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tonemap.encoding import Encoding
+from tonemap.media.oiio_output import write_codes
+from tonemap.signal_range import quantise
+from tonemap.transfer import pq_eotf_inverse
+
 SCRIPT = Path(__file__).with_name("draw_in_window.py")
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -58,6 +63,45 @@ def test_the_window_holds_the_codes_of_the_reference(display, pictures, tmp_path
         difference = np.abs(np.rint(shown) - wanted)
         assert difference.max() <= 0.501 + top / 876
         assert np.count_nonzero(difference > 0.501) <= 1e-3 * difference.size
+
+
+PQ_SETTINGS = '[monitor]\nsignal = "pq"\nprimaries = "bt2020"\npeak = 1000.0\nbits = 10\n'
+# SMPTE ST 2084:2014 by Recommendation ITU-R BT.2100-3, Table 4, as shares of the signal; 203 cd/m2 is the reference
+# white of Report ITU-R BT.2408-9, Table 1.
+PQ_OF = {10.0: 0.299699, 100.0: 0.508078, 203.0: 0.580689, 1000.0: 0.751827}
+
+
+def test_a_monitor_in_pq_gets_the_codes_of_st_2084(display, tmp_path):
+    """Master patches at their own light, clipped at the peak; an SDR white at 100 cd/m2; the panel at its own."""
+    name, bits = display
+    levels = np.array([10.0, 100.0, 203.0, 1000.0, 4000.0])
+    patches = np.repeat(np.repeat(levels, 24)[np.newaxis, :, np.newaxis], 40, axis=0) * np.ones(3)
+    chart = tmp_path / "chart.tif"
+    write_codes(chart, quantise(pq_eotf_inverse(patches), 16, "full"), Encoding("pq", bits=16))
+    (tmp_path / "trimbench").mkdir()
+    (tmp_path / "trimbench" / "settings.toml").write_text(PQ_SETTINGS)
+    out = tmp_path / "codes.npz"
+    command = [sys.executable, SCRIPT.with_name("monitor_in_window.py"), chart, out]
+    settings = {**environment(name), "XDG_CONFIG_HOME": str(tmp_path)}
+    done = subprocess.run(command, env=settings, capture_output=True, text=True, check=False, timeout=120)
+    assert done.returncode == 0, done.stderr
+    found = np.load(out)
+    top = 2**bits - 1
+    assert found["bits"] == bits
+    assert not found["asked"]
+    assert str(found["notice"]) == (
+        ""
+        if bits == 10
+        else "the window has 8 bits a channel, and the monitor 10: steps show in smooth parts (banding)"
+    )
+    for index, level in enumerate(levels):
+        patch = found["master"][2:-2, 24 * index + 2 : 24 * index + 22].reshape(-1, 3) / 1023 * top
+        assert np.ptp(patch) == 0
+        assert patch[0] == pytest.approx(PQ_OF[min(level, 1000.0)] * top, abs=0.75), level
+        sdr = found["clip"][2:-2, 24 * index + 2 : 24 * index + 22].reshape(-1, 3) / 1023 * top
+        assert np.ptp(sdr) == 0
+        assert sdr[0] == pytest.approx(PQ_OF[min(level, 100.0)] * top, abs=1.0), level
+    assert (found["panel"] == found["panel"][0]).all()
 
 
 def test_without_a_display_there_is_one_sentence(pictures):

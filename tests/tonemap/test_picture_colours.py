@@ -15,8 +15,10 @@ from tonemap.picture_colours import (
     GAMUT,
     GAMUT_MARKS,
     LUMINANCE,
+    MONITOR_MARKS,
     grey_light,
     mark_numbers,
+    monitor_colours,
     picture_colours,
 )
 
@@ -86,6 +88,17 @@ def test_clipping_counts_channels_at_the_top():
     assert mark_numbers(colours, light, linear).tolist() == [[1, 3, 0]]
 
 
+def test_monitor_marks_are_beyond_its_primaries_and_above_its_peak():
+    """Primaries of BT.2020-2 lie outside P3-D65 (SMPTE EG 432-1); of P3's own only the red lies outside BT.2020."""
+    p3 = convert(100.0 * np.eye(3), conversion_matrix("p3-d65", "bt2020"))
+    light = np.concatenate([100.0 * np.eye(3)[:2], p3, grey(400.0, 400.2, 401.0)[0], 500.0 * np.eye(3)[1:2]])[
+        np.newaxis
+    ]
+    marks = mark_numbers(monitor_colours("p3-d65", 400.0), light, HDR)[0].tolist()
+    assert marks == [1, 1, 0, 0, 0, 0, 0, 2, 3]
+    assert mark_numbers(monitor_colours("bt2020", 400.0), light, HDR)[0].tolist() == [0, 0, 1, 0, 0, 0, 0, 2, 2]
+
+
 @pytest.mark.parametrize("deficiency", [None, "Protanomaly", "Deuteranomaly", "Tritanomaly"])
 @pytest.mark.parametrize(
     "marks",
@@ -95,8 +108,9 @@ def test_clipping_counts_channels_at_the_top():
         picture_colours(LUMINANCE, sdr_target(), 100.0).marks,
         GAMUT_MARKS,
         CLIPPING_MARKS,
+        MONITOR_MARKS,
     ],
-    ids=["master", "master on a monitor", "sdr", "gamut", "clipping"],
+    ids=["master", "master on a monitor", "sdr", "gamut", "clipping", "monitor"],
 )
 def test_the_colours_tell_apart_for_every_eye(marks, deficiency):
     """Colour-vision deficiency at full severity by Machado et al. 2009, as colour-science computes it."""

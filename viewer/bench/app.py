@@ -14,6 +14,7 @@ from tonemap.starters import starter_renditions
 
 from .. import gl as _platform_is_set  # noqa: F401 - before anything that imports OpenGL
 from ..gl.context import renderer_name
+from ..settings_file import SettingsFile
 from . import line_up, theme
 from .bench import Bench
 from .input import HOLD, KEYS, press
@@ -35,11 +36,13 @@ from .panels import (
     wipe_line,
 )
 from .panels.files import FileList
+from .panels.monitor_sheet import MonitorSheet
 from .panels.question import QuestionSheet
 from .panels.saving import SavingSheet
 from .panes import Pane, panes
 from .pattern import PatternPicture
-from .places import state_folder
+from .places import settings_path, state_folder
+from .preferences import tell_bits, use_settings
 from .settings_text import paste_settings, text_of
 from .sheet_keys import CONTROL_KEYS, press_with_control
 from .showing import Key
@@ -80,6 +83,7 @@ class App:
         imgui.get_io().set_ini_filename("")
         imgui.backends.opengl3_init("#version 410 core")
         self.bench = bench
+        self.bench.framebuffer_bits = surface.bits
         self.surface = surface
         self.content_scale = content_scale
         self.ui = Widgets(theme.load_fonts(), places)
@@ -88,6 +92,7 @@ class App:
         self.page = Page(self.tiles.programs, surface)
         self._renderer = renderer_name()
         self._files, self._question, self._saving = FileList(), QuestionSheet(), SavingSheet()
+        self._monitor = MonitorSheet()
         self._picture_size = (1, 1)
         self._master: Master | None = None
         self.watch: FolderWatch | None = None
@@ -103,8 +108,9 @@ class App:
         self.surface.begin()
         width, height = self.surface.size
         unit = self.surface.scale
-        theme.apply(self.content_scale / unit)
-        self.ui.em = theme.TYPE_SIZE * self.content_scale / unit
+        scale = self.content_scale * self.bench.shown.size / unit
+        theme.apply(scale)
+        self.ui.em = theme.TYPE_SIZE * scale
         imgui.new_frame()
         try:
             laid = self._interface(round(width / unit), round(height / unit), unit)
@@ -167,6 +173,7 @@ class App:
         self._files.draw(bench, ui)
         self._question.draw(bench, ui)
         self._saving.draw(bench, ui)
+        self._monitor.draw(bench, ui)
 
     def _lay_out(self, area: Rect, unit: float) -> tuple[Pane, ...]:
         """Place the tiles, and the view on them."""
@@ -333,6 +340,7 @@ def run_bench(
     """
     wishes = wishes or EncodingWishes()
     bench = Bench(host or find_operators(), tuple(renditions) or starter_renditions(), wishes, state_folder())
+    use_settings(bench, SettingsFile(settings_path()))
     if master_path is not None:
         open_first(bench, master_path, has_renditions=bool(renditions), shot=shot)
     imgui.create_context()
@@ -342,6 +350,7 @@ def run_bench(
     try:
         surface = WindowSurface(TITLE, *size)
         app = App(bench, surface, surface.content_scale)
+        tell_bits(bench)
         app.watch = FolderWatch(bench.host.folders, surface.call)
         bench.call = surface.call
         bench.shown.panel = surface.size[0] >= NARROW * theme.TYPE_SIZE * surface.content_scale

@@ -17,9 +17,10 @@ from tonemap.measure.patches import PatchFigures
 from tonemap.media.master import Facts
 from tonemap.media.wishes import EncodingWishes
 from tonemap.picture import Picture
-from tonemap.picture_colours import PictureColours, picture_colours
+from tonemap.picture_colours import MONITOR, PictureColours, monitor_colours, picture_colours
 from tonemap.rendition import Rendition
 
+from ..settings_file import SettingsFile
 from . import state as actions
 from .histogram import Histogram, luminance_histogram
 from .kept import Kept, Notice
@@ -47,6 +48,8 @@ class Shown:
     help: bool = False
     files: bool = False
     saving: bool = False  # the sheet where a name for the trim sheet is typed
+    monitor: bool = False  # the sheet where it is said what the screen is
+    size: float = 1.0  # of the interface, relative to what the system wants
     is_naming: bool = False
     is_marking: bool = False  # the next drag on a picture draws a patch
     is_other: bool = False  # a flip shows its second picture, as long as a hand holds it
@@ -64,6 +67,8 @@ class Bench(Kept):
         self.shown = Shown()
         self.line_up = LineUp()
         self.question: Question | None = None
+        self.settings: SettingsFile | None = None
+        self.framebuffer_bits: int | None = None
         self.pointed: tuple[int, int] | None = None
         self.placement = Placement(1.0, 0, 0)
         self.drawing_faults: dict[int, str] = {}
@@ -206,6 +211,9 @@ class Bench(Kept):
             return None
         encoding = master.encoding if key is None else self.state.slot(key).rendition.target
         monitor = self.state.monitor
+        if showing.view == MONITOR:
+            peak = monitor.peak if monitor.is_pq else self.state.window if key is None else encoding.peak
+            return monitor_colours(monitor.primaries, peak)
         target_peak = selected.rendition.target.peak if selected else sdr_target().peak
         return picture_colours(showing.view, encoding, target_peak, monitor.peak if monitor.is_pq else None)
 

@@ -5,7 +5,7 @@ import numpy as np
 from tonemap.colorimetry import conversion_matrix
 from tonemap.encoding import Encoding
 from tonemap.measure.gamut_share import FLOOR_NITS, HALF_FLOAT_TOLERANCE
-from tonemap.picture_colours import GREY_LEVEL, VIEWS, PictureColours, clipping_encoding, clipping_limit
+from tonemap.picture_colours import ABOVE, GREY_LEVEL, VIEWS, PictureColours, clipping_encoding, clipping_limit
 
 from ..engine import set_display
 from ..gl.texture import Texture
@@ -57,6 +57,9 @@ class Colouring:
         program.set("to_own", conversion_matrix("bt2020", coded.primaries))
         program.set("tolerance", HALF_FLOAT_TOLERANCE)
         program.set("floor_nits", FLOOR_NITS)
+        primaries, peak = colours.reach
+        program.set("to_monitor", conversion_matrix("bt2020", primaries))
+        program.set("most", peak * (1.0 + ABOVE))
         program.set("limit", clipping_limit(coded))
         program.set("grey_level", GREY_LEVEL)
         set_display(program, "screen", INTERFACE)

@@ -99,6 +99,10 @@ def _open_line_up(bench: Bench, _size: tuple[int, int]) -> None:
     bench.line_up.open()
 
 
+def _ask_monitor(bench: Bench, _size: tuple[int, int]) -> None:
+    bench.shown = replace(bench.shown, monitor=True)
+
+
 def _toggle_panel(bench: Bench, _size: tuple[int, int]) -> None:
     bench.shown = replace(bench.shown, panel=not bench.shown.panel)
 
@@ -186,7 +190,7 @@ KEYS = (
     Key(("c",), "C", "choose the next patch; after the last, none", _doing(choose_next_patch)),
     Key(("k",), "K", "another kind for the chosen patch: skin, white, grey, sky", _doing(next_kind)),
     Key(("x",), "X", "take the chosen patch away", _doing(remove_patch)),
-    Key(("v",), "V", "colours in place of the pictures: luminance, gamut, clipping", next_view),
+    Key(("v",), "V", "colours in place of the pictures: luminance, gamut, the monitor, clipping", next_view),
     Key(("space",), "Space", "exchange the two", exchange),
     Key((HOLD,), "hold Tab", "flip to the other one as long as the key is down", lambda _bench, _size: None),
     Key(("[",), "[  ]", "turn the line by 5 degrees; { } by 1", turn_line(5.0)),
@@ -219,6 +223,7 @@ KEYS = (
     Key((".",), ".", "", lambda bench, _: nudge_exposure(bench, 0.125)),
     Key(("p",), "P", "show or hide the panel", _toggle_panel),
     Key(("u",), "U", "line-up patterns in the whole window: arrows for another one, Esc leaves", _open_line_up),
+    Key(("f2",), "F2", "say what the screen is: SDR or PQ, its primaries, its peak", _ask_monitor),
     Key(("?", "f1"), "?  F1", "this sheet", _show_help),
 )
 

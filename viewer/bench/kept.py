@@ -111,7 +111,8 @@ class Kept:
         self.keeping.close()
         self.keeping, stood = keeping, keeping.stood()
         self._keys, self.said, self.notice = {}, "", None
-        bare = replace(BenchState(), showing=self.state.showing)
+        now = self.state
+        bare = replace(BenchState(), showing=now.showing, monitor=now.monitor, window=now.monitor.peak)
         frame = frame_in(stood) if frame is None else frame
         self.state = with_sheet(bare, keeping.work.history.state, self.host, frame=frame)
         self._remember_keys()

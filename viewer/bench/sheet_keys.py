@@ -1,10 +1,11 @@
-"""The keys of the trim sheet: undo, redo, saving under a name, what the shot takes, the order. No GL and no imgui."""
+"""The keys of the trim sheet, and all that are pressed with Ctrl. No GL and no imgui."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from . import sheet_actions
 from .bench import Bench
+from .preferences import step_size
 
 
 @dataclass(frozen=True)
@@ -53,6 +54,11 @@ def save_as(bench: Bench) -> None:
     bench.shown = replace(bench.shown, saving=True)
 
 
+def size(step: int) -> Callable[[Bench], None]:
+    """Return the action that sizes the interface."""
+    return lambda bench: step_size(bench, step)
+
+
 CONTROL_KEYS = (
     ControlKey("z", False, "Ctrl Z", "undo the last change of the trim sheet", Bench.undo),
     ControlKey("z", True, "Ctrl Shift Z  Ctrl Y", "do again what was undone", Bench.redo),
@@ -60,6 +66,14 @@ CONTROL_KEYS = (
     ControlKey("s", False, "Ctrl S", "give the trim sheet a name, or another one; it saves itself", save_as),
     ControlKey("left_arrow", False, "Ctrl \u2190  Ctrl \u2192", "move the selected rendition in the order", move(-1)),
     ControlKey("right_arrow", False, "", "", move(1)),
+    ControlKey(
+        "equal", False, "Ctrl +  Ctrl \u2212  Ctrl 0", "the interface larger, smaller, as the system wants it", size(1)
+    ),
+    ControlKey("equal", True, "", "", size(1)),
+    ControlKey("keypad_add", False, "", "", size(1)),
+    ControlKey("minus", False, "", "", size(-1)),
+    ControlKey("keypad_subtract", False, "", "", size(-1)),
+    ControlKey("_0", False, "", "", size(0)),
 )
 
 

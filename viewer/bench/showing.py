@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from tonemap.picture_colours import CLIPPING, GAMUT, LUMINANCE
+from tonemap.picture_colours import CLIPPING, GAMUT, LUMINANCE, MONITOR
 
 from .layout import Rect
 
@@ -20,6 +20,7 @@ COLOURS = {
     PICTURE: ("Picture", "The pictures as they are"),
     LUMINANCE: ("Luminance", "Bands of nits in colours; the rest grey"),
     GAMUT: ("Gamut", "Colour outside BT.709 and outside P3"),
+    MONITOR: ("Monitor", "What the monitor can't show: above its peak, outside its primaries"),
     CLIPPING: ("Clipping", "Pixels with one, two or three channels at the top"),
 }
 HEAT_TOPS = (2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0)

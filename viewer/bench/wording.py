@@ -2,8 +2,10 @@
 
 from collections.abc import Callable, Sequence
 
+from tonemap.colorimetry import primaries_named
 from tonemap.measure.patches import KINDS, Patch, PatchFigures
 from tonemap.measure.reference_levels import reference_levels
+from tonemap.monitor import Monitor
 
 from .marked import RenditionOfPatch
 from .probe import MasterReading, RenditionReading
@@ -34,6 +36,21 @@ def window_words(state: BenchState) -> list[str]:
     return [
         f"light up to {window:.4g} {NITS}, shown at {share}, clipped above",
         f"to {window:.4g} {NITS}, at {share}, then clipped",
+    ]
+
+
+def monitor_words(monitor: Monitor, bits: int) -> list[str]:
+    """Say what the bench believes the screen to be, and the bits that the window has."""
+    known = f"{bits} bits" if bits >= monitor.bits else f"only {bits} of {monitor.bits} bits"
+    if monitor.is_pq and bits < monitor.bits:
+        known += ": banding"
+    primaries = primaries_named(monitor.primaries).title
+    signal = "PQ to" if monitor.is_pq else "SDR"
+    return [
+        f"{monitor.title}, {known}",
+        f"{signal} {monitor.peak:g} {NITS}, {primaries}, {known}",
+        f"{signal} {monitor.peak:g}, {known}",
+        f"{signal} {monitor.peak:g}, {bits} bits",
     ]
 
 

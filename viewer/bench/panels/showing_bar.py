@@ -26,7 +26,8 @@ def draw(bench: Bench, ui: Widgets, area: Rect) -> None:
         imgui.same_line(0.0, 0.8 * ui.em)
         titles = {view: (title, help_text) for view, (title, help_text) in COLOURS.items()}
         chosen = ui.combo("view", titles, showing.view, 7.0 * ui.em)
-        ui.help("What is shown of every picture: itself, or its luminance, gamut or clipping in colours (V)")
+        words = "itself, or in colours its luminance, its gamut, its clipping, what the monitor can't show"
+        ui.help(f"What is shown of every picture: {words} (V)")
         if chosen is not None:
             bench.show(view=chosen)
         if showing.layout != SIDE_BY_SIDE and len(bench.state.keys) > 1:

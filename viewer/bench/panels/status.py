@@ -1,10 +1,11 @@
-"""The line of status below: the master, the card, the framebuffer, the pixel and the zoom."""
+"""The line of status below: the master, the pixel and the zoom, what the screen is taken for, the card."""
 
 from .. import theme
 from ..bench import Bench
 from ..layout import Rect
 from ..toolkit import imgui
 from ..widgets import Widgets
+from ..wording import monitor_words
 
 FLAGS = imgui.WindowFlags_.no_scrollbar | imgui.WindowFlags_.no_scroll_with_mouse | imgui.WindowFlags_.no_inputs
 
@@ -14,17 +15,19 @@ def draw(bench: Bench, ui: Widgets, area: Rect, renderer: str, bits: int) -> Non
     with ui.window("status", area, FLAGS, padding=(0.5 * ui.em, 0.0)):
         y = area.top + 0.32 * ui.em
         card = renderer.split(" (", 1)[0]
-        screen = f"{bench.state.monitor.title}, {bits} bits"
         zoom = f"{100.0 * bench.placement.zoom:.3g} %" if bench.state.master else ""
         pixel = f"x {bench.pointed[0]}  y {bench.pointed[1]}" if bench.pointed else ""
-        columns = [(pixel, 8.0), (zoom, 3.6), (screen, ui.width_of(screen) / ui.em + 0.5)]
+        screen = ui.fitting(monitor_words(bench.state.monitor, bits), max(0.42 * area.width, area.width - 40.0 * ui.em))
+        columns = [(screen, ui.width_of(screen) / ui.em + 0.5, theme.TEXT)]
+        if area.width > 40.0 * ui.em:
+            columns = [(pixel, 8.0, theme.TEXT_DIM), (zoom, 3.6, theme.TEXT_DIM), *columns]
         if area.width > 60.0 * ui.em:
-            columns.append((card, ui.width_of(card) / ui.em))
-        x = area.right - 0.7 * ui.em - ui.em * sum(width + 1.0 for _, width in columns)
+            columns.append((card, ui.width_of(card) / ui.em, theme.TEXT_DIM))
+        x = area.right - 0.7 * ui.em - ui.em * sum(width + 1.0 for _, width, _ in columns)
         left_end = x
-        for text, width in columns:
+        for text, width, level in columns:
             x += ui.em
-            ui.write(x, y, text, theme.grey(theme.TEXT_DIM))
+            ui.write(x, y, text, theme.grey(level))
             x += width * ui.em
         room = left_end - area.left - 0.7 * ui.em
         sheet, level = _sheet_words(bench)
