@@ -29,6 +29,7 @@ from .panels import (
     legend,
     line_up_caution,
     patch_outlines,
+    presented,
     rendition,
     showing_bar,
     status,
@@ -103,6 +104,7 @@ class App:
         """Take what the hands did, draw everything once."""
         if self.watch is not None and (changed := self.watch.changed()):
             self.bench.take_operators(changed)
+        self.bench.moving.tick(self.bench.clock())
         self.bench.take_frame()
         imgui.backends.opengl3_new_frame()
         self.surface.begin()
@@ -139,6 +141,8 @@ class App:
         if bench.line_up.is_on:
             line_up_caution.draw(bench, ui, self._screen)
             return ()
+        if bench.presenting.is_on:
+            return self._presented(Rect(0, 0, width, height), unit)
         areas = window_areas(width, height, ui.em, bench.shown.panel)
         strip_height = min(strip.height(bench, ui, areas.tiles.width), areas.tiles.height)
         over = areas.tiles
@@ -164,6 +168,12 @@ class App:
         self._rest(areas)
         return self._lay_out(below, unit)  # again: the panel may have changed what there is
 
+    def _presented(self, area: Rect, unit: float) -> tuple[Pane, ...]:
+        """Draw what stands over the pictures alone."""
+        laid = self._lay_out(area, unit, is_bare=True)
+        presented.draw(self.bench, self.ui, area, laid, unit, has_hands=True)
+        return self._lay_out(area, unit, is_bare=True)
+
     def _rest(self, areas: Areas) -> None:
         bench, ui = self.bench, self.ui
         if areas.panel is not None:
@@ -175,12 +185,14 @@ class App:
         self._saving.draw(bench, ui)
         self._monitor.draw(bench, ui)
 
-    def _lay_out(self, area: Rect, unit: float) -> tuple[Pane, ...]:
+    def _lay_out(self, area: Rect, unit: float, is_bare: bool = False) -> tuple[Pane, ...]:
         """Place the tiles, and the view on them."""
         master = self.bench.state.master
         aspect = master.facts.columns / master.facts.rows if master else EMPTY_ASPECT
         state, is_other = self.bench.state, self.bench.shown.is_other
-        laid = panes(state.showing, state.keys, is_other, area, self.ui.em, min(max(aspect, 0.2), 5.0))
+        laid = panes(
+            state.showing, state.keys, is_other, area, 0.0 if is_bare else self.ui.em, min(max(aspect, 0.2), 5.0)
+        )
         picture = laid[0].tile.picture.scaled(unit)  # all have the same size
         self._picture_size = picture.width, picture.height
         if master is not None:
@@ -191,7 +203,8 @@ class App:
 
     def _keys(self) -> None:
         io = imgui.get_io()
-        self.bench.shown.is_other = imgui.is_key_down(getattr(imgui.Key, HOLD)) and not io.want_text_input
+        is_held = imgui.is_key_down(getattr(imgui.Key, HOLD)) and not io.want_text_input
+        self.bench.shown.is_other = is_held != self.bench.moving.is_turned(self.bench.state.showing)
         if self.bench.line_up.is_on:
             for name in _pressed(line_up.NAMED):
                 self.bench.line_up.press(name, self._screen)
@@ -207,6 +220,8 @@ class App:
             return
         typed = [chr(character) for character in io.input_queue_characters]
         named = [name for key in KEYS for name in key.names if len(name) > 1]
+        if self.bench.presenting.is_on and imgui.is_key_pressed(imgui.Key.escape):
+            self.bench.presenting.is_on = False
         for name in (*typed, *_pressed(named)):
             press(self.bench, name, self._picture_size)
 
@@ -260,7 +275,7 @@ class App:
             return
         self.tiles.present(pane.pictures[0], *target)
         if len(pane.pictures) == 2:
-            side = self.bench.state.showing.line.side(rect.width, rect.height)
+            side = self.bench.line.side(rect.width, rect.height)
             self.tiles.present(pane.pictures[1], *target, side)
 
     def _render(self, laid: tuple[Pane, ...]) -> set[Key]:
@@ -379,6 +394,7 @@ def turn(app: App, surface: WindowSurface) -> None:
     app.frame()
     if not app.is_settled:
         surface.wakes = max(surface.wakes, 1)
+    surface.set_full_screen(app.bench.presenting.is_on)
     surface.set_title(_title(app.bench))
 
 

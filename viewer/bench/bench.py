@@ -27,15 +27,17 @@ from .kept import Kept, Notice
 from .layout import Placement
 from .line_up import LineUp
 from .marked import PatchReadings, RenditionOfPatch
+from .moving import Moving
 from .on_sheet import at_frame, reentered
 from .opening import Opened, Question, open_master
 from .operators import with_allowed_values
 from .playback import Playback
+from .presenting import Presenting
 from .probe import MasterReading, RenditionReading, read_master, read_rendition
 from .reel import Reel
 from .sheet_opening import is_sheet, said_of
 from .sheet_reel import SheetReel
-from .showing import DIFFERENCE, PICTURE, Key
+from .showing import DIFFERENCE, PICTURE, Key, Line
 from .state import Master, Slot
 from .workings import Working, Workings
 
@@ -66,6 +68,8 @@ class Bench(Kept):
         self.wishes = wishes
         self.shown = Shown()
         self.line_up = LineUp()
+        self.presenting = Presenting()
+        self.moving = Moving()
         self.question: Question | None = None
         self.settings: SettingsFile | None = None
         self.framebuffer_bits: int | None = None
@@ -97,7 +101,15 @@ class Bench(Kept):
 
     def show(self, **changes: Any) -> None:
         """Change how the pictures are shown: `Showing`'s attributes by name."""
-        self.do(actions.with_showing, replace(self.state.showing, **changes))
+        before = self.state.showing
+        self.do(actions.with_showing, replace(before, **changes))
+        if (self.state.showing.line, self.state.showing.layout) != (before.line, before.layout):
+            self.moving.stop()
+
+    @property
+    def line(self) -> Line:
+        """Where the line of a wipe is in this frame."""
+        return self.moving.line(self.state.showing)
 
     def open(self, path: Path, wishes: EncodingWishes | None = None) -> None:
         """Open a master or a trim sheet; an unknown encoding is asked for, and of a bad file is said what is wrong."""
@@ -179,7 +191,8 @@ class Bench(Kept):
     def seconds_to_next(self) -> float:
         """How long it is until another frame is due; infinite where none is."""
         is_playing = self.playback is not None and self.playback.transport.is_playing
-        return self.playback.transport.seconds_to_next() if self.playback and is_playing else math.inf
+        to_frame = self.playback.transport.seconds_to_next() if self.playback and is_playing else math.inf
+        return min(to_frame, self.moving.seconds_to_next(self.state.showing))
 
     def close(self) -> None:
         """End the threads that read frames."""

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from tonemap.rendition import Rendition
 from tonemap.settings import with_setting
 
+from . import presenting_keys as presenting
 from . import sheet_keys
 from . import state as actions
 from . import transport_actions as playing
@@ -224,6 +225,11 @@ KEYS = (
     Key(("p",), "P", "show or hide the panel", _toggle_panel),
     Key(("u",), "U", "line-up patterns in the whole window: arrows for another one, Esc leaves", _open_line_up),
     Key(("f2",), "F2", "say what the screen is: SDR or PQ, its primaries, its peak", _ask_monitor),
+    Key(("b",), "B", "the pictures alone on the whole screen; once more, or Esc: the bench", presenting.present),
+    Key(("q",), "Q", "captions of what is presented, or none", presenting.show_captions),
+    Key(("y",), "Y", "let the line of a wipe go to and fro, or a flip turn over; once more: stand", presenting.move),
+    Key(("9",), "9  0", "that slower, quicker", lambda bench, _: presenting.quicken(bench, -1)),
+    Key(("0",), "0", "", lambda bench, _: presenting.quicken(bench, 1)),
     Key(("?", "f1"), "?  F1", "this sheet", _show_help),
 )
 

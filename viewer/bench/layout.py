@@ -13,6 +13,9 @@ STEPS_PER_DOUBLING = 4
 NEARLY = 0.03
 """The share of a picture's width that is given up for tiles beside each other rather than above."""
 
+BARE_GAP = 200
+"""Pictures without words stand this part of the area's width apart."""
+
 # In units of the type: heights of a tile's lines, and the least sizes at which they make sense.
 CAPTION, READING = 2.7, 1.4
 LEAST_FOR_READING, LEAST_FOR_CAPTION = 9.0, 15.0
@@ -125,9 +128,10 @@ def window_areas(width: int, height: int, em: float, is_panel_shown: bool) -> Ar
 def grid(count: int, area: Rect, em: float, aspect: float) -> tuple[Tile, ...]:
     """Lay out tiles of one size so that a picture of the given aspect (width / height) is as large as can be.
 
-    All pictures have the same size in pixels, so that one view serves every tile.
+    All pictures have the same size in pixels, so that one view serves every tile. With an `em` of 0 there is no room
+    for words, and a single picture may fill the area.
     """
-    gap = max(round(0.5 * em), 1)
+    gap = max(round(0.5 * em), 1) if em else area.width // BARE_GAP * (count > 1)
 
     def size(columns: int) -> tuple[int, int]:
         rows = math.ceil(count / columns)

@@ -97,6 +97,7 @@ class WindowSurface:
         self.window = _make_window(title, width, height)
         self.bits = _framebuffer_bits()
         self._title = title
+        self._windowed: tuple[int, int, int, int] | None = None
         self.wakes = 3
         self.is_stirred = True
         self.is_called = False
@@ -131,6 +132,18 @@ class WindowSurface:
         if title != self._title:
             self._title = title
             glfw.set_window_title(self.window, title)
+
+    def set_full_screen(self, is_full: bool) -> None:
+        """Fill the screen on which most of the window is, or go back to where it was."""
+        if is_full == (self._windowed is not None):
+            return
+        if self._windowed is not None:
+            glfw.set_window_monitor(self.window, None, *self._windowed, glfw.DONT_CARE)
+            self._windowed = None
+        elif monitor := monitor_of(self.window):
+            self._windowed = *glfw.get_window_pos(self.window), *glfw.get_window_size(self.window)
+            fill_monitor(self.window, monitor)
+        self.wakes = 3
 
     def begin(self) -> None:
         """Tell imgui of the window and of what the hands did."""
@@ -178,6 +191,24 @@ class WindowSurface:
         for setter in setters:
             setter(self.window, wake)
         glfw.set_drop_callback(self.window, drop)
+
+
+def monitor_of(window: Any) -> Any:
+    """Return the system's monitor on which the middle of a window is, or the first; None where there is none."""
+    x, y = glfw.get_window_pos(window)
+    width, height = glfw.get_window_size(window)
+    for monitor in glfw.get_monitors():
+        left, top = glfw.get_monitor_pos(monitor)
+        size = glfw.get_video_mode(monitor).size
+        if 0 <= x + width / 2 - left < size.width and 0 <= y + height / 2 - top < size.height:
+            return monitor
+    return glfw.get_primary_monitor()
+
+
+def fill_monitor(window: Any, monitor: Any) -> None:
+    """Let a window fill a monitor in the mode that it is in."""
+    mode = glfw.get_video_mode(monitor)
+    glfw.set_window_monitor(window, monitor, 0, 0, mode.size.width, mode.size.height, mode.refresh_rate)
 
 
 def _make_window(title: str, width: int, height: int) -> Any:

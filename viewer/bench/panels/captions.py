@@ -47,7 +47,7 @@ def draw(
     with ui.window("tiles", area, FLAGS, padding=(0.0, 0.0)):
         bench.pointed = None
         for pane in panes:
-            _picture(bench, ui, pane, scale)
+            take_hand(bench, ui, pane, scale)
             for draw_over in over:
                 draw_over(bench, ui, pane)
         captions = [caption for pane in panes for caption in pane.captions]
@@ -76,7 +76,7 @@ def _caption_button(bench: Bench, ui: Widgets, slot: Slot, tile: Tile) -> None:
     ui.help("\n".join([slot.rendition.name, _titles(bench, slot), all_anchors(working) if working else ""]).strip())
 
 
-def _picture(bench: Bench, ui: Widgets, pane: Pane, scale: float) -> None:
+def take_hand(bench: Bench, ui: Widgets, pane: Pane, scale: float) -> None:
     """Take the hand on a picture; what is drawn over it may take it first."""
     tile, only = pane.tile, pane.pictures[0] if len(pane.pictures) == 1 else None
     slot = bench.state.slot(only) if only is not None else None

@@ -18,13 +18,13 @@ RING, SMALL_RING, ARM, MARK = 0.55, 0.38, 4.0, 0.9  # in units of the type
 INK, EDGE = 0.86, 0.08
 
 
-def draw(bench: Bench, ui: Widgets, pane: Pane) -> None:
-    """Draw the line over a pane that wipes, and take the hand on it."""
+def draw(bench: Bench, ui: Widgets, pane: Pane, is_discreet: bool = False) -> None:
+    """Draw the line over a pane that wipes, and take the hand on it; a discreet one is seen under the hand alone."""
     if bench.state.showing.layout != WIPE or len(pane.pictures) != 2:
         return
     rect = pane.tile.picture
     arm = min(ARM * ui.em, 0.35 * min(rect.width, rect.height))
-    line = bench.state.showing.line
+    line = bench.line
     is_moved = _ring(ui, "wipe", line.point(rect, 0.0), RING * ui.em, "Drag to move the line; click twice to reset it")
     io = imgui.get_io()
     if imgui.is_item_hovered() and imgui.is_mouse_double_clicked(0):
@@ -36,7 +36,8 @@ def draw(bench: Bench, ui: Widgets, pane: Pane) -> None:
     is_turned = _ring(ui, "wipe turn", line.point(rect, arm), SMALL_RING * ui.em, "Drag to turn the line ([ and ])")
     if imgui.is_item_active() and (io.mouse_delta.x or io.mouse_delta.y):
         bench.show(line=line.turned(_turn(line.point(rect, 0.0), io)))
-    _draw(bench, ui, rect, arm, is_moved or is_turned)
+    if is_moved or is_turned or not is_discreet:
+        _draw(bench, ui, rect, arm, is_moved or is_turned)
 
 
 def _ring(ui: Widgets, name: str, at: tuple[float, float], radius: float, help_text: str) -> bool:
@@ -61,7 +62,7 @@ def _turn(middle: tuple[float, float], io: imgui.IO) -> float:
 
 
 def _draw(bench: Bench, ui: Widgets, rect: Rect, arm: float, is_held: bool) -> None:
-    line = bench.state.showing.line
+    line = bench.line
     sheet = imgui.get_window_draw_list()
     sheet.push_clip_rect((rect.left, rect.top), (rect.right, rect.bottom), True)
     ends = line.ends(rect)

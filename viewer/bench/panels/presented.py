@@ -1,0 +1,87 @@
+"""What stands over the pictures that are presented: small captions with a light on what is seen, or nothing."""
+
+from collections.abc import Sequence
+
+from tonemap.encoding import sdr_target
+
+from .. import theme
+from ..bench import Bench
+from ..layout import Rect
+from ..panes import Caption, Pane
+from ..showing import Key
+from ..toolkit import imgui
+from ..widgets import Widgets, packed
+from ..wording import NITS, window_words
+from . import captions, difference_scale, legend, wipe_line
+
+PLATE, INSET, LIGHT = 0.72, 0.7, 0.26  # strength of the ground of a caption; the others in units of the type
+
+
+def draw(bench: Bench, ui: Widgets, area: Rect, panes: Sequence[Pane], scale: float, *, has_hands: bool) -> None:
+    """Draw over the pictures.
+
+    Parameters
+    ----------
+    scale : framebuffer pixels a unit
+    has_hands : whether a mouse may move the pictures; a guest's may not
+    """
+    with ui.window("presented", area, captions.FLAGS, padding=(0.0, 0.0)):
+        bench.pointed = None if has_hands else bench.pointed
+        for pane in panes:
+            if has_hands:
+                captions.take_hand(bench, ui, pane, scale)
+                wipe_line.draw(bench, ui, pane, is_discreet=True)
+            if not bench.presenting.has_captions:
+                continue
+            if pane.is_difference:
+                difference_scale.draw(bench, ui, pane)
+            legend.draw(bench, ui, pane)
+            for caption in pane.captions:
+                _caption(bench, ui, pane, caption)
+
+
+def words_of(bench: Bench, key: Key) -> tuple[str, str, str]:
+    """Return what sort of picture it is, its name and its light; on an SDR screen also what is shown of HDR."""
+    master, monitor = bench.state.master, bench.state.monitor
+    if key is not None:
+        rendition = bench.state.slot(key).rendition
+        return "SDR", rendition.name, f"{monitor.display_of(rendition.target).peak:g} {NITS}"
+    if master is None:
+        return "", "no master", ""
+    light = f"{master.encoding.peak:g} {NITS}"
+    if master.encoding.peak > monitor.peak:
+        light = f"{light}, shown {window_words(bench.state)[-1]}"
+    return "HDR" if master.encoding.peak > sdr_target().peak else "SDR", master.path.stem, light
+
+
+def _caption(bench: Bench, ui: Widgets, pane: Pane, caption: Caption) -> None:
+    """Write a caption at the lower left of its place, or at the lower right for the second of two."""
+    frame, picture = caption.tile.frame, pane.tile.picture
+    is_second = caption is pane.captions[-1] and len(pane.captions) == 2
+    sort, name, light = words_of(bench, caption.key)
+    em, inset = ui.em, INSET * ui.em
+    room = frame.width - 4.0 * inset - 2.0 * em
+    name = ui.fitting([name], room - ui.width_of(sort, is_bold=True))
+    rest = room - ui.width_of(sort, is_bold=True) - ui.width_of(name) - 1.2 * em
+    light = light if ui.width_of(light) <= rest else ""
+    width = ui.width_of(sort, is_bold=True) + ui.width_of(name) + ui.width_of(light) + 3.2 * em
+    height = 1.7 * em
+    right_end = picture.right - inset
+    left = right_end - width if is_second else picture.left + inset
+    top = picture.bottom - inset - height
+    sheet = imgui.get_window_draw_list()
+    sheet.add_rect_filled((left, top), (left + width, top + height), packed(theme.grey(0.05, PLATE)), 0.25 * em)
+    is_on = caption.is_on or pane.is_difference
+    centre = left + 0.8 * em, top + 0.5 * height
+    if is_on:
+        sheet.add_circle_filled(centre, LIGHT * em, packed(theme.accent()))
+    else:
+        sheet.add_circle(centre, LIGHT * em, packed(theme.grey(theme.TEXT_OFF)), 0, max(0.08 * em, 1.0))
+    level = theme.TEXT if is_on else theme.TEXT_OFF
+    y = top + 0.5 * (height - imgui.get_font_size())
+    x = ui.write(left + 1.5 * em, y, sort, theme.grey(level), is_bold=True)
+    x = ui.write(x + 0.5 * em, y, name, theme.grey(level))
+    ui.write(x + 0.6 * em, y, light, theme.grey(min(level, 0.68)))
+    if ui.places is not None:
+        key = "master" if caption.key is None else str(caption.key)
+        ui.places[f"presented {key}"] = Rect(round(left), round(top), round(width), round(height))
