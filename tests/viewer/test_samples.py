@@ -17,7 +17,7 @@ LINEAR = Encoding("linear", unit=1000.0)
 """Light is a thousand times the signal, so that the signal itself is seen; below 0 it is cut."""
 
 SHARPEST = 3e-7
-"""Of the signal; two units in the last place of float32 near 1, and more than the worst that was seen on llvmpipe (1.7e-7)."""
+"""Of the signal; the worst that was seen on llvmpipe is 1.7e-7."""
 
 
 @pytest.fixture(scope="module", autouse=True)

@@ -81,7 +81,7 @@ class Bench(Kept):
         self.call: Callable[[], None] = lambda: None
         self.clock: Callable[[], float] = time.monotonic
         self.patch_readings = PatchReadings()
-        self._histogram: tuple[Master, Histogram] | None = None
+        self._histogram: tuple[Picture, Histogram] | None = None
         self._readings: dict[int, tuple[object, RenditionReading | str]] = {}
         self._told: set[object] = set()
 
@@ -181,6 +181,7 @@ class Bench(Kept):
         frame = self.playback.new_frame() if self.playback else None
         if frame is None or self.playback is None:
             return
+        self._readings = {}
         if frame.content is None:
             self.notice = Notice(frame.fault or f"{frame.name} has no picture")
         else:
@@ -238,29 +239,28 @@ class Bench(Kept):
         return self.state.master.facts
 
     @property
-    def picture(self) -> Picture:
-        """The master's picture; raises WrongCall without a master."""
-        if self.state.master is None:
-            raise WrongCall("there is no master on the bench; open one first")
-        return self.state.master.picture
+    def pixels(self) -> Picture | None:
+        """The samples of the frame that is shown, for figures; None while frames pass, and until they are there."""
+        master = self.state.master
+        return None if master is None or self.is_moving else master.pixels
 
     def patch_of_master(self) -> PatchFigures | str | None:
         """Return the chosen patch's figures on the master, or why there are none; None without a chosen patch."""
-        patch = self.state.chosen_patch
-        if patch is None or self.state.master is None:
+        patch, pixels = self.state.chosen_patch, self.pixels
+        if patch is None or pixels is None:
             return None
         try:
-            return self.patch_readings.of_master(self.picture, patch)
+            return self.patch_readings.of_master(pixels, patch)
         except TrimbenchError as fault:
             return str(fault)
 
     def patch_of_rendition(self, slot: Slot) -> RenditionOfPatch | str | None:
         """Return the chosen patch's figures on a rendition, or why there are none; None without a chosen patch."""
-        patch, working = self.state.chosen_patch, self.working(slot)
-        if patch is None or working is None or working.chain is None:
+        patch, working, pixels = self.state.chosen_patch, self.working(slot), self.pixels
+        if patch is None or working is None or working.chain is None or pixels is None:
             return None
         try:
-            return self.patch_readings.of_rendition(slot.key, self.picture, patch, working.chain)
+            return self.patch_readings.of_rendition(slot.key, pixels, patch, working.chain)
         except TrimbenchError as fault:
             return str(fault)
 
@@ -289,31 +289,30 @@ class Bench(Kept):
 
     @property
     def histogram(self) -> Histogram | None:
-        """The histogram of the master's luminance, counted once a master."""
-        master = self.state.master
-        if master is None:
+        """The histogram of the master's luminance, counted once a frame; None while frames pass."""
+        pixels = self.pixels
+        if pixels is None:
             return None
-        if self._histogram is None or self._histogram[0] is not master:
-            self._histogram = master, luminance_histogram(master.picture)
+        if self._histogram is None or self._histogram[0] is not pixels:
+            self._histogram = pixels, luminance_histogram(pixels)
         return self._histogram[1]
 
     def master_reading(self) -> MasterReading | None:
         """Read the master under the pointer."""
-        if self.state.master is None or self.pointed is None:
-            return None
-        return read_master(self.state.master.picture, *self.pointed)
+        pixels = self.pixels
+        return None if pixels is None or self.pointed is None else read_master(pixels, *self.pointed)
 
     def reading(self, slot: Slot) -> RenditionReading | str | None:
         """Read a rendition under the pointer, or say why it can't be; None when the pointer is on no picture."""
-        working = self.working(slot)
-        if self.state.master is None or self.pointed is None or working is None or working.chain is None:
+        working, pixels = self.working(slot), self.pixels
+        if pixels is None or self.pointed is None or working is None or working.chain is None:
             return None
         asked = (working, self.pointed)
         known = self._readings.get(slot.key)
         if known is None or known[0] != asked:
             reading: RenditionReading | str
             try:
-                reading = read_rendition(self.state.master.picture, working.chain, *self.pointed)
+                reading = read_rendition(pixels, working.chain, *self.pointed)
             except Exception as fault:  # an author's operator that fails costs only its own tile
                 reading = f"the operator fails at this pixel: {type(fault).__name__}: {fault}"
             known = self._readings[slot.key] = asked, reading

@@ -50,6 +50,11 @@ class Master:
         return self.frame.encoding
 
     @property
+    def pixels(self) -> Picture | None:
+        """The frame's samples; None until the thread that reads has made them of a movie's planes."""
+        return None if self.frame.is_coded else self.frame.picture
+
+    @property
     def picture(self) -> Picture:
         """The frame's samples; those of a movie's frame are made of its planes, which takes some time, once."""
         return self.frame.picture

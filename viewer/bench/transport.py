@@ -9,6 +9,9 @@ from .reel import Shot
 
 Clock = Callable[[], float]
 
+NEARLY = 1e-6
+"""Of a frame's time, by which one is due too early: sums of times are not exact."""
+
 
 class Transport:
     """The playhead: it stands on a frame, or runs by a clock at the master's rate.
@@ -93,7 +96,7 @@ class Transport:
 
     def due(self) -> int:
         """Return the place at which playing should be now."""
-        place = math.floor((self.clock() - self._began) * self.rate)
+        place = math.floor((self.clock() - self._began) * self.rate + NEARLY)
         return place if self.is_looping else min(place, self.last - self._start)
 
     def seconds_to_next(self) -> float:
