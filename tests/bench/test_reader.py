@@ -90,7 +90,7 @@ def test_going_on_reads_on_and_the_ring_never_holds_more_than_its_size(reel, rea
 
 
 def test_large_pictures_are_held_in_smaller_numbers():
-    reader = Reader(CountingReel(size=(2160, 3840)))  # type: ignore[arg-type]
+    reader = Reader(CountingReel(size=(2160, 3840)))
     assert reader.capacity == 3
     reader.close()
 

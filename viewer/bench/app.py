@@ -34,6 +34,7 @@ from .panels import (
     showing_bar,
     status,
     strip,
+    timeline,
     wipe_line,
 )
 from .panels.files import FileList
@@ -51,6 +52,7 @@ from .start import open_first
 from .state import Master
 from .surface import Surface, WindowSurface
 from .tiles import Tiles
+from .timeline import Timeline
 from .toolkit import glfw, imgui
 from .watching import FolderWatch
 from .widgets import Widgets
@@ -96,6 +98,7 @@ class App:
         self._monitor = MonitorSheet()
         self._picture_size = (1, 1)
         self._master: Master | None = None
+        self.timeline = Timeline()
         self.watch: FolderWatch | None = None
         self.is_settled = True
         """Whether what was just drawn is all there is to say; else another frame follows."""
@@ -106,6 +109,7 @@ class App:
             self.bench.take_operators(changed)
         self.bench.moving.tick(self.bench.clock())
         self.bench.take_frame()
+        self.timeline.follow(self.bench)
         imgui.backends.opengl3_new_frame()
         self.surface.begin()
         width, height = self.surface.size
@@ -126,6 +130,7 @@ class App:
     def close(self) -> None:
         """End the threads, and free what is on the card."""
         self.bench.close()
+        self.timeline.close()
         if self.watch is not None:
             self.watch.close()
         self.pattern.delete()
@@ -146,7 +151,9 @@ class App:
         areas = window_areas(width, height, ui.em, bench.shown.panel)
         strip_height = min(strip.height(bench, ui, areas.tiles.width), areas.tiles.height)
         over = areas.tiles
-        below = Rect(over.left, over.top + strip_height, over.width, over.height - strip_height)
+        band_height = timeline.height(bench, ui.em, height)
+        below = Rect(over.left, over.top + strip_height, over.width, over.height - strip_height - band_height)
+        self.timeline.draw(bench, ui, Rect(over.left, below.bottom, over.width, band_height))
         bar.draw(bench, ui, areas.bar, self._picture_size)
         strip.draw(bench, ui, Rect(over.left, over.top, over.width, strip_height))
         showing_bar.draw(bench, ui, areas.showing)
@@ -368,6 +375,7 @@ def run_bench(
         tell_bits(bench)
         app.watch = FolderWatch(bench.host.folders, surface.call)
         bench.call = surface.call
+        app.timeline.looks_through = True
         bench.shown.panel = surface.size[0] >= NARROW * theme.TYPE_SIZE * surface.content_scale
         while not glfw.window_should_close(surface.window):
             turn(app, surface)

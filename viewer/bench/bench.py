@@ -52,6 +52,7 @@ class Shown:
     saving: bool = False  # the sheet where a name for the trim sheet is typed
     monitor: bool = False  # the sheet where it is said what the screen is
     size: float = 1.0  # of the interface, relative to what the system wants
+    timeline: bool = True
     is_naming: bool = False
     is_marking: bool = False  # the next drag on a picture draws a patch
     is_other: bool = False  # a flip shows its second picture, as long as a hand holds it

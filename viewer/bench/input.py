@@ -108,6 +108,10 @@ def _toggle_panel(bench: Bench, _size: tuple[int, int]) -> None:
     bench.shown = replace(bench.shown, panel=not bench.shown.panel)
 
 
+def _toggle_timeline(bench: Bench, _size: tuple[int, int]) -> None:
+    bench.shown = replace(bench.shown, timeline=not bench.shown.timeline)
+
+
 def choose_layout(layout: str) -> Callable[[Bench, tuple[int, int]], None]:
     """Return the action that shows the pictures in a layout."""
     return lambda bench, _size: bench.show(layout=layout)
@@ -222,6 +226,7 @@ KEYS = (
     Key(("delete",), "Delete", "take it off the bench", remove_rendition),
     Key((",",), ",  .", "exposure an eighth of a stop down, up", lambda bench, _: nudge_exposure(bench, -0.125)),
     Key((".",), ".", "", lambda bench, _: nudge_exposure(bench, 0.125)),
+    Key(("b",), "B", "show or hide the band of frames", _toggle_timeline),
     Key(("p",), "P", "show or hide the panel", _toggle_panel),
     Key(("u",), "U", "line-up patterns in the whole window: arrows for another one, Esc leaves", _open_line_up),
     Key(("f2",), "F2", "say what the screen is: SDR or PQ, its primaries, its peak", _ask_monitor),
@@ -243,6 +248,7 @@ MOUSE = (
     ("drag the ring on the line", "move the line of a wipe; the small ring turns it; with Shift in fine steps"),
     ("click or drag a patch", "choose it, move it"),
     ("Ctrl C, Ctrl V", "copy the selected rendition's settings as text; paste them on another"),
+    ("drag over the band of frames", "go through them; the line is the frame that is shown"),
     ("drop a file", "open it as the master"),
 )
 

@@ -1,0 +1,73 @@
+"""Levels and thumbnails that a process makes of all frames, against what measuring and decoding give here."""
+
+import time
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+from tests.bench import numbered
+from tonemap.encoding import Encoding, decode
+from tonemap.measure.light_levels import measure_light
+from tonemap.media.master import Frame, open_master
+from tonemap.picture import Picture
+from viewer.bench.background import Background
+from viewer.bench.overview import thumbnail_of
+from viewer.bench.reel import Reel
+
+
+def until(condition: Callable[[], bool], seconds: float = 120.0) -> None:
+    end = time.monotonic() + seconds
+    while not condition():
+        assert time.monotonic() < end, "it did not happen"
+        time.sleep(0.02)
+
+
+def test_every_frame_gets_its_levels_and_the_wanted_ones_their_thumbnails(tmp_path):
+    path = numbered.write_movie(tmp_path / "numbers.mkv", 60)
+    reel = Reel(open_master(path))
+    called = []
+    background = Background(reel, lambda: called.append(1))
+    background.want_thumbnails([5, 40])
+    until(lambda: len(background.thumbnails) == 2)
+    for index in (5, 40):
+        frame = next(reel.frames(index))
+        np.testing.assert_array_equal(background.thumbnails[index], thumbnail_of(frame))
+    until(lambda: background.is_measured)
+    for frame in reel.frames(0):
+        levels = measure_light(decode(frame.picture.samples, frame.encoding)).full
+        assert background.maximum[frame.index] == pytest.approx(levels.maximum, rel=1e-4)
+        assert background.average[frame.index] == pytest.approx(levels.average, rel=1e-4)
+    assert len(called) == 62
+    background.want_thumbnails([40])
+    assert list(background.thumbnails) == [40]
+    start = time.monotonic()
+    background.close()
+    assert time.monotonic() - start < 2.0
+    assert not background._process.is_alive()
+
+
+def test_while_it_is_held_nothing_more_is_measured(tmp_path):
+    reel = Reel(open_master(numbered.write_movie(tmp_path / "numbers.mkv", 60)))
+    background = Background(reel)
+    until(lambda: background.measured > 2)
+    background.hold(True)
+    time.sleep(0.5)
+    count = background.measured
+    time.sleep(0.5)
+    assert background.measured == count < 60
+    background.hold(False)
+    until(lambda: background.is_measured)
+    background.close()
+
+
+def test_a_thumbnail_is_the_masters_light_up_to_reference_white():
+    # 203 cd/m2 is the white of a thumbnail; BT.1886, Annex 1, with black 0: signal = (light / white) ** (1 / 2.4).
+    light = np.zeros((200, 300, 3), np.float32)
+    light[:, 100:200], light[:, 200:] = 50.75, 900.0
+    encoding = Encoding("linear", "bt709")
+    thumbnail = thumbnail_of(Frame(0, "f", encoding, Picture(light, encoding)), rows=100)
+    assert thumbnail.shape == (100, 150, 3)
+    assert (thumbnail[:, :49] == 0).all()
+    assert (thumbnail[:, 51:99] == round(255 * 0.25 ** (1 / 2.4))).all()
+    assert (thumbnail[:, 101:] == 255).all()

@@ -1,0 +1,233 @@
+"""The timeline driven by injected events: buttons, scrubbing, marks, playing by a clock that the test turns, faults."""
+
+import shutil
+import time
+
+import numpy as np
+import pytest
+
+from tests.bench import numbered
+from tonemap.reference import ReferenceEngine
+from viewer.bench.reel import Shot
+from viewer.bench.surface import OffscreenSurface
+
+COUNT = 20
+
+
+class Clock:
+    now = 50.0
+
+    def __call__(self) -> float:
+        return self.now
+
+
+def wait_for(hand, condition, seconds=20.0):
+    end = time.monotonic() + seconds
+    while not condition():
+        assert time.monotonic() < end, "it did not happen"
+        time.sleep(0.005)
+        hand.frames(1)
+
+
+def shown(hand):
+    """Return the number that the frame on the bench carries."""
+    master = hand.bench.state.master
+    assert master is not None
+    planes = master.frame.planes
+    assert planes is not None
+    return round((int(planes.components[0][0, 0]) - numbered.luma_code(0)) / 12)
+
+
+def stands_on(hand, index):
+    wait_for(hand, lambda: not hand.bench.playback.is_waiting)
+    assert (hand.bench.playback.transport.position, shown(hand)) == (index, index)
+    return True
+
+
+def has_read(hand):
+    """Wait until the ring holds what is wanted."""
+    hand.frames(1)
+    wait_for(hand, lambda: not hand.bench.playback.reader._missing())
+
+
+@pytest.fixture
+def clock(hand):
+    hand.bench.clock = Clock()
+    return hand.bench.clock
+
+
+@pytest.fixture
+def playback(hand, clock, tmp_path):
+    hand.bench.open(numbered.write_movie(tmp_path / "numbers.mkv", COUNT, timecode="01:00:00:00"))
+    hand.click("pixels")
+    stands_on(hand, 0)
+    return hand.bench.playback
+
+
+def turn(hand, clock, frames):
+    """Let time pass in frames of 24 a second, and draw once."""
+    has_read(hand)
+    clock.now += frames / 24.0
+    hand.frames(1)
+
+
+def test_buttons_move_the_playhead(hand, playback):
+    for name, index in (("on", 1), ("on", 2), ("back", 1), ("finish", COUNT - 1), ("start", 0)):
+        hand.click(name)
+        stands_on(hand, index)
+    hand.settle()
+    hand.assert_tile_is_exact(1)
+
+
+def test_scrubbing_shows_the_frame_under_the_hand(hand, playback):
+    hand.drag("frames", (0.02, 0.5), (12.5 / COUNT, 0.5))
+    stands_on(hand, 12)
+    hand.settle()
+    hand.assert_tile_is_exact(1)
+    hand.assert_tile_is_exact(3)
+    hand.drag("frames", (0.5, 0.5), (0.999, 0.5))
+    stands_on(hand, COUNT - 1)
+
+
+def test_playing_shows_frames_by_the_clock_and_counts_those_dropped(hand, playback, clock):
+    hand.key("enter")
+    assert playback.transport.is_playing
+    seen = []
+    for _ in range(4):
+        turn(hand, clock, 1)
+        seen.append(shown(hand))
+    for _ in range(3):
+        turn(hand, clock, 3)
+        seen.append(shown(hand))
+    assert seen == [1, 2, 3, 4, 7, 10, 13]
+    assert playback.transport.dropped == 6
+    hand.key("enter")
+    stands_on(hand, 13)
+    hand.settle()
+    hand.assert_tile_is_exact(1)
+    hand.assert_tile_is_exact(4)
+
+
+def test_what_passes_is_drawn_in_its_very_frame(hand, playback, clock):
+    hand.key("enter")
+    turn(hand, clock, 2)
+    assert shown(hand) == 2
+    assert hand.app.is_settled  # nothing more is made of a picture that passes
+    # On a slow card fewer pixels are drawn while frames pass; where the frame is flat, all of them are right.
+    chain = hand.chain(1)
+    codes = hand.surface_codes(ReferenceEngine().codes(hand.picture, chain), chain.rendition.target)
+    place, placement = hand.place("picture 1"), hand.bench.placement
+    flat = np.s_[placement.top : placement.top + numbered.ROWS // 3, placement.left : placement.left + numbered.COLUMNS]
+    assert place.width > numbered.COLUMNS
+    assert np.abs(hand.tile(1)[flat] - codes[: numbered.ROWS // 3]).max() <= 0.51
+
+
+def test_marks_are_looped(hand, playback, clock):
+    for _ in range(3):
+        hand.key(">")
+    stands_on(hand, 3)
+    hand.key("(")
+    for _ in range(3):
+        hand.key(">")
+    stands_on(hand, 6)
+    hand.key(")")
+    hand.key("r")
+    hand.key("enter")
+    seen = []
+    for _ in range(9):
+        turn(hand, clock, 1)
+        seen.append(shown(hand))
+    assert seen == [3, 4, 5, 6, 3, 4, 5, 6, 3]
+    assert playback.transport.dropped == 0
+
+
+def test_it_stands_at_the_end(hand, playback, clock):
+    hand.key("end")
+    hand.key("<")
+    stands_on(hand, COUNT - 2)
+    hand.key("enter")
+    turn(hand, clock, 9)
+    assert not playback.transport.is_playing
+    stands_on(hand, COUNT - 1)
+
+
+def test_shots_are_gone_to(hand, playback):
+    playback.reel.shots = (Shot(0, 6, "10"), Shot(7, 12, "20", "Soft"), Shot(15, 19, "30"))
+    for key, index in (("j", 7), ("j", 13), ("j", 15), ("h", 13), ("h", 7), ("h", 0)):
+        hand.key(key)
+        stands_on(hand, index)
+
+
+def test_the_number_and_the_timecode_of_the_frame_are_said(hand, playback):
+    from viewer.bench.panels.transport import position_words
+
+    hand.key("end")
+    hand.frames()
+    said = [words for words, _, _ in position_words(playback)]
+    assert said == ["01:00:00:19", "frame 19 of 0\u201319", "24 frames/s"]
+
+
+def test_a_missing_frame_of_a_sequence_is_said_and_the_last_picture_stays(hand, clock, pictures, tmp_path):
+    for number in (1, 2, 4, 5):
+        shutil.copy(pictures / "master.dpx", tmp_path / f"shot.{number:04d}.dpx")
+    hand.bench.open(tmp_path)
+    hand.frames(3)
+    playback = hand.bench.playback
+    assert playback.reel.count == 5
+    hand.key(">")
+    wait_for(hand, lambda: not playback.is_waiting)
+    before = hand.bench.state.master
+    hand.key(">")
+    wait_for(hand, lambda: not playback.is_waiting)
+    assert hand.bench.notice.text == f"{tmp_path / 'shot.0003.dpx'}: the frame is missing"
+    assert hand.bench.state.master is before
+    assert playback.faults == {2: hand.bench.notice.text}
+    hand.key("home")
+    wait_for(hand, lambda: not playback.is_waiting)
+    hand.key("enter")
+    for _ in range(4):
+        turn(hand, clock, 1)
+    assert not playback.transport.is_playing
+    assert hand.bench.state.master.frame.index == 4
+    assert playback.transport.dropped == 0
+
+
+def test_a_movie_that_vanishes_leaves_its_last_picture_and_one_sentence(hand, playback, tmp_path):
+    has_read(hand)
+    hand.click("dismiss")  # what was said of the movie when it was opened
+    hand.settle()
+    tile = hand.tile(1)
+    (tmp_path / "numbers.mkv").unlink()
+    hand.key("end")
+    wait_for(hand, lambda: not playback.is_waiting)
+    text = f"{tmp_path / 'numbers.mkv'}: can't be read: No such file or directory; check the name and its permissions"
+    assert hand.bench.notice.text == text
+    assert shown(hand) == 0
+    hand.click("dismiss")
+    hand.settle()
+    np.testing.assert_array_equal(hand.tile(1), tile)
+
+
+def test_the_band_goes_and_comes_and_a_small_window_has_room(hand, playback):
+    tall = hand.place("picture 1").height
+    hand.key("b")
+    hand.frames()
+    assert "frames" not in hand.app.ui.places
+    assert hand.place("picture 1").height >= tall
+    hand.key("b")
+    hand.frames()
+    assert "frames" in hand.app.ui.places
+    assert isinstance(hand.surface, OffscreenSurface)
+    for size in ((200, 150), (400, 300), (3840, 2160)):
+        hand.surface.resize(*size)
+        hand.frames(3)
+
+
+def test_a_still_has_no_timeline(hand, pictures):
+    hand.bench.open(pictures / "master.dpx")
+    hand.frames()
+    assert hand.bench.playback is None
+    assert "play" not in hand.app.ui.places
+    hand.key("enter")
+    hand.key(">")
+    assert hand.bench.notice is None

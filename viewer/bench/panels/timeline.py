@@ -1,0 +1,236 @@
+"""The timeline under the tiles: transport, thumbnails with the shots and the playhead, the history of light levels."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from tonemap.transfer import pq_eotf_inverse
+
+from .. import theme
+from ..background import Background
+from ..bench import Bench
+from ..layout import Rect
+from ..playback import Playback
+from ..thumbnail_textures import ThumbnailTextures
+from ..toolkit import imgui
+from ..widgets import Widgets, packed
+from .transport import draw as draw_transport
+
+FLAGS = imgui.WindowFlags_.no_scrollbar | imgui.WindowFlags_.no_scroll_with_mouse
+
+# Heights in units of the type; a low window goes without the history, a lower one without the thumbnails.
+TRANSPORT, NAMES, THUMBNAILS, HISTORY, MARGIN = 2.2, 1.3, 3.2, 3.4, 0.4
+LEAST_FOR_HISTORY, LEAST_FOR_THUMBNAILS = 34.0, 24.0
+
+LEVELS = (100.0, 1000.0, 10.0, 4000.0, 203.0, 1.0)
+"""cd/m2 that are drawn as lines in the history, those first whose labels are missed most."""
+
+HEADROOM = 1.5
+"""How far above the master's peak the history reaches."""
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A place for a thumbnail: its left and right edge, and the frame."""
+
+    left: float
+    right: float
+    frame: int
+
+
+def height(bench: Bench, em: float, window_height: int) -> int:
+    """Return how high the timeline is; 0 where there is nothing to go through."""
+    if bench.playback is None or not bench.shown.timeline:
+        return 0
+    rows = [TRANSPORT, MARGIN]
+    if window_height >= LEAST_FOR_THUMBNAILS * em:
+        rows += [NAMES, THUMBNAILS, MARGIN]
+    if window_height >= LEAST_FOR_HISTORY * em:
+        rows += [HISTORY, MARGIN]
+    return round(sum(rows) * em)
+
+
+def draw(bench: Bench, ui: Widgets, area: Rect, background: Background | None, textures: ThumbnailTextures) -> None:
+    """Draw the timeline, and take the hand on it."""
+    playback = bench.playback
+    if playback is None or area.height <= 0:
+        return
+    with ui.window("timeline", area, FLAGS, padding=(0.5 * ui.em, 0.25 * ui.em)):
+        draw_transport(bench, ui, playback, area)
+        band = _band(ui, area)
+        if band.height <= 0:
+            return
+        _hand(ui, playback, band)
+        top = band.top
+        if band.height >= (NAMES + THUMBNAILS) * ui.em:
+            strip = Rect(band.left, round(top + NAMES * ui.em), band.width, round(THUMBNAILS * ui.em))
+            _shots(ui, playback, strip)
+            _thumbnails(ui, playback, strip, background, textures)
+            top = strip.bottom + round(MARGIN * ui.em)
+        if band.bottom - top >= 0.9 * HISTORY * ui.em and background is not None:
+            _history(ui, playback, Rect(band.left, top, band.width, band.bottom - top), background)
+        _marks(ui, playback, band)
+        _playhead(ui, playback, band)
+
+
+def _band(ui: Widgets, area: Rect) -> Rect:
+    """Return what the frames lie over: thumbnails and history."""
+    margin = round(0.8 * ui.em)
+    top = round(area.top + TRANSPORT * ui.em)
+    return Rect(area.left + margin, top, max(area.width - 2 * margin, 1), round(area.bottom - MARGIN * ui.em) - top)
+
+
+def _x(playback: Playback, band: Rect, frame: float) -> float:
+    """Return where a frame begins."""
+    return band.left + band.width * frame / playback.reel.count
+
+
+def _hand(ui: Widgets, playback: Playback, band: Rect) -> None:
+    """Take the playhead along with the hand."""
+    imgui.set_cursor_screen_pos((band.left, band.top))
+    imgui.invisible_button("frames", (band.width, band.height))
+    ui.place("frames")
+    if imgui.is_item_active():
+        share = (imgui.get_io().mouse_pos.x - band.left) / band.width
+        playback.transport.go(int(share * playback.reel.count))
+
+
+def _shots(ui: Widgets, playback: Playback, strip: Rect) -> None:
+    """Write above the thumbnails what the shots are called and what they take."""
+    y = strip.top - 1.2 * ui.em
+    position = playback.transport.position
+    for shot in playback.reel.shots:
+        left, right = _x(playback, strip, shot.first), _x(playback, strip, shot.last + 1)
+        room = right - left - 0.6 * ui.em
+        if room < ui.em:
+            continue
+        is_here = shot.first <= position <= shot.last
+        shown = ui.fitting([shot.name], room, is_bold=is_here)
+        end = ui.write(left + 0.2 * ui.em, y, shown, theme.grey(theme.TEXT if is_here else 0.68), is_bold=is_here)
+        rest = right - end - 0.9 * ui.em
+        if shot.trim and rest > 2.0 * ui.em:
+            ui.write(end + 0.5 * ui.em, y, ui.fitting([shot.trim], rest), theme.grey(theme.TEXT_DIM))
+
+
+def _thumbnails(
+    ui: Widgets, playback: Playback, strip: Rect, background: Background | None, textures: ThumbnailTextures
+) -> None:
+    draw = imgui.get_window_draw_list()
+    draw.add_rect_filled((strip.left, strip.top), (strip.right, strip.bottom), packed(theme.grey(0.10)))
+    facts = playback.reel.facts_at(0)
+    cells = thumbnail_cells(playback, strip, facts.columns / facts.rows)
+    if background is not None:
+        background.want_thumbnails([cell.frame for cell in cells])
+        textures.take(background.thumbnails)
+        for cell in cells:
+            left, right = round(cell.left), round(cell.right)
+            textures.draw(draw, cell.frame, Rect(left, strip.top, right - left, strip.height))
+    for shot in playback.reel.shots:
+        for frame in (shot.first, shot.last + 1):
+            x = round(_x(playback, strip, frame)) + 0.5
+            draw.add_line((x, strip.top - 1.0 * ui.em), (x, strip.bottom), packed(theme.grey(theme.PANEL)), 2.0)
+
+
+def thumbnail_cells(playback: Playback, strip: Rect, aspect: float) -> list[Cell]:
+    """Return the places of thumbnails: in every shot as many as fit, each of a frame of that shot.
+
+    A shot's only thumbnail is of its middle frame, or of a key frame before it in the shot; what lies between shots has
+    thumbnails too.
+    """
+    reel = playback.reel
+    edges = sorted({0, reel.count, *(shot.first for shot in reel.shots), *(shot.last + 1 for shot in reel.shots)})
+    cells = []
+    for first, end in pairwise(edges):
+        left, right = _x(playback, strip, first), _x(playback, strip, end)
+        count = max(1, int((right - left) / (strip.height * aspect)))
+        for number in range(count):
+            frame = first + int((number + 0.5) / count * (end - first))
+            begins = reel.start_before(frame)
+            x0, x1 = (left + (right - left) * place / count for place in (number, number + 1))
+            if x1 - x0 >= 2.0:
+                cells.append(Cell(x0, x1, begins if begins >= first else frame))
+    return cells
+
+
+def _history(ui: Widgets, playback: Playback, rect: Rect, background: Background) -> None:
+    """Draw maximum and average of every frame's light over the frames, spaced as PQ."""
+    draw = imgui.get_window_draw_list()
+    draw.add_rect_filled((rect.left, rect.top), (rect.right, rect.bottom), packed(theme.grey(0.10)))
+    peak = max(playback.reel.facts_at(0).encoding.peak, 203.0)
+    top = float(pq_eotf_inverse(np.array(min(HEADROOM * peak, 10000.0))))
+
+    def y(nits: np.ndarray) -> np.ndarray:
+        places = rect.bottom - rect.height * np.clip(pq_eotf_inverse(nits) / top, 0.0, 1.0)
+        return np.asarray(places)
+
+    _graticule(ui, rect, [nits for nits in LEVELS if nits <= HEADROOM * peak], y)
+    for values, level in ((background.average, 0.50), (background.maximum, 0.78)):
+        for x, low, high in _columns(values, rect, playback.reel.count):
+            at_low, at_high = y(np.array([low, high]))
+            draw.add_line((x, at_low), (x, min(at_high, at_low - 1.5)), packed(theme.grey(level)), 1.5)
+    _history_words(ui, playback, rect, background)
+
+
+def _columns(values: np.ndarray, rect: Rect, count: int) -> list[tuple[float, float, float]]:
+    """Return for every column of the screen its place, the least and the greatest of its frames' values."""
+    measured = np.flatnonzero(~np.isnan(values))
+    if not measured.size:
+        return []
+    places = rect.left + ((measured + 0.5) * rect.width / count).astype(int)
+    starts = np.flatnonzero(np.diff(places, prepend=-1))
+    lows, highs = np.minimum.reduceat(values[measured], starts), np.maximum.reduceat(values[measured], starts)
+    columns = zip(places[starts] + 0.5, lows, highs, strict=True)
+    return [(float(place), float(low), float(high)) for place, low, high in columns]
+
+
+def _graticule(ui: Widgets, rect: Rect, levels: Sequence[float], y: Callable[[np.ndarray], np.ndarray]) -> None:
+    draw = imgui.get_window_draw_list()
+    written: list[float] = []
+    for nits in levels:
+        place = round(float(y(np.array(nits)))) + 0.5
+        draw.add_line((rect.left, place), (rect.right, place), packed(theme.grey(0.22)), 1.0)
+        if all(abs(place - other) >= 1.05 * ui.em for other in written):
+            words, highest = f"{nits:g}", rect.bottom - 1.25 * ui.em
+            x = rect.right - ui.width_of(words) - 0.3 * ui.em
+            ui.write(x, min(max(place - 0.65 * ui.em, rect.top), highest), words, theme.grey(theme.TEXT_OFF))
+            written.append(place)
+
+
+def _history_words(ui: Widgets, playback: Playback, rect: Rect, background: Background) -> None:
+    position = playback.transport.position
+    maximum, average = background.maximum[position], background.average[position]
+    here = "" if np.isnan(maximum) else f"max {maximum:.4g}   average {average:.3g} cd/m²"
+    done = "" if background.is_measured else f"measured {background.measured} of {playback.reel.count} frames"
+    words = "   ".join(filter(None, [here, done]))
+    ui.write(rect.left + 0.3 * ui.em, rect.top + 0.1 * ui.em, words, theme.grey(0.68))
+
+
+def _marks(ui: Widgets, playback: Playback, band: Rect) -> None:
+    """Dim what is not played, with a bracket at each mark."""
+    transport = playback.transport
+    if not transport.is_marked:
+        return
+    draw = imgui.get_window_draw_list()
+    left, right = _x(playback, band, transport.first), _x(playback, band, transport.last + 1)
+    top = band.top + NAMES * ui.em  # the names stay readable
+    for low, high in ((float(band.left), left), (right, float(band.right))):
+        if high > low:
+            draw.add_rect_filled((low, top), (high, band.bottom), packed(theme.grey(theme.PANEL, 0.6)))
+    thickness, foot = max(round(0.12 * ui.em), 1), 0.45 * ui.em
+    for x, way in ((left, 1.0), (right, -1.0)):
+        edge = round(x)
+        draw.add_rect_filled((edge, top), (edge + way * thickness, band.bottom), packed(theme.grey(theme.TEXT)))
+        for y in (top, band.bottom - thickness):
+            draw.add_rect_filled((edge, y), (edge + way * foot, y + thickness), packed(theme.grey(theme.TEXT)))
+
+
+def _playhead(ui: Widgets, playback: Playback, band: Rect) -> None:
+    draw = imgui.get_window_draw_list()
+    x = round(_x(playback, band, playback.transport.position + 0.5))
+    thickness, half = max(round(0.12 * ui.em), 1), 0.38 * ui.em
+    top, bottom = band.top + NAMES * ui.em, band.bottom + MARGIN * ui.em  # below the names, down to the edge
+    draw.add_rect_filled((x - 0.5 * thickness, top), (x + 0.5 * thickness, bottom), packed(theme.accent()))
+    corners = (x - half, bottom), (x, bottom - 0.65 * ui.em), (x + half, bottom)
+    draw.add_triangle_filled(*corners, packed(theme.accent()))
