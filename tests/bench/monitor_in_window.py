@@ -41,7 +41,7 @@ def main(master: Path, out: Path) -> None:
     for key, name in ((None, "picture master"), (1, "picture 1")):
         place, placement = app.ui.places[name], bench.placement
         top, left = place.top + placement.top, place.left + placement.left
-        rows, columns = bench.picture.rows, bench.picture.columns
+        rows, columns = bench.facts.rows, bench.facts.columns
         tiles["master" if key is None else "clip"] = surface.codes[top : top + rows, left : left + columns]
     notice = bench.notice.text if bench.notice else ""
     np.savez(out, bits=surface.bits, notice=notice, panel=surface.codes[-100, -20], asked=bench.shown.monitor, **tiles)
