@@ -108,6 +108,7 @@ class App:
         if self.watch is not None and (changed := self.watch.changed()):
             self.bench.take_operators(changed)
         self.bench.moving.tick(self.bench.clock())
+        self.bench.take_read()
         self.bench.take_frame()
         self.timeline.follow(self.bench)
         imgui.backends.opengl3_new_frame()
@@ -375,7 +376,7 @@ def run_bench(
         tell_bits(bench)
         app.watch = FolderWatch(bench.host.folders, surface.call)
         bench.call = surface.call
-        app.timeline.looks_through = True
+        app.timeline.looks_through = bench.reads_aside = True
         bench.shown.panel = surface.size[0] >= NARROW * theme.TYPE_SIZE * surface.content_scale
         while not glfw.window_should_close(surface.window):
             turn(app, surface)
@@ -423,8 +424,11 @@ def _rest(surface: WindowSurface, bench: Bench) -> None:
 def _take_drop(bench: Bench, surface: WindowSurface) -> None:
     paths, surface.dropped = surface.dropped, []
     bench.open(Path(paths[0]))
-    if len(paths) > 1 and bench.notice is None:
-        bench.notice = Notice(f"of the {len(paths)} dropped files, the first is opened")
+    words = f"of the {len(paths)} dropped files, the first is opened"
+    if len(paths) > 1 and bench.opening is not None:
+        bench.opening.note = words
+    elif len(paths) > 1 and bench.notice is None:
+        bench.notice = Notice(words)
 
 
 def _title(bench: Bench) -> str:

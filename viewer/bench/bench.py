@@ -8,13 +8,13 @@ import time
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from tonemap.encoding import sdr_target
 from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.host import Host
 from tonemap.measure.patches import PatchFigures
-from tonemap.media.master import Facts
+from tonemap.media.master import Facts, Frame
 from tonemap.media.wishes import EncodingWishes
 from tonemap.picture import Picture
 from tonemap.picture_colours import MONITOR, PictureColours, monitor_colours, picture_colours
@@ -22,6 +22,7 @@ from tonemap.rendition import Rendition
 
 from ..settings_file import SettingsFile
 from . import state as actions
+from .aside import Aside
 from .histogram import Histogram, luminance_histogram
 from .kept import Kept, Notice
 from .layout import Placement
@@ -36,10 +37,12 @@ from .presenting import Presenting
 from .probe import MasterReading, RenditionReading, read_master, read_rendition
 from .reel import Reel
 from .sheet_opening import is_sheet, said_of
-from .sheet_reel import SheetReel
+from .sheet_reel import SheetReel, programme_at
 from .showing import DIFFERENCE, PICTURE, Key, Line
 from .state import Master, Slot
 from .workings import Working, Workings
+
+Result = TypeVar("Result")
 
 
 @dataclass
@@ -79,6 +82,8 @@ class Bench(Kept):
         self.drawing_faults: dict[int, str] = {}
         self.workings = Workings(host)
         self.playback: Playback | None = None
+        self.opening: Aside[Any] | None = None
+        self.reads_aside = False  # as long as nobody waits at a window, what is asked for is done at once
         self.call: Callable[[], None] = lambda: None
         self.clock: Callable[[], float] = time.monotonic
         self.patch_readings = PatchReadings()
@@ -117,12 +122,27 @@ class Bench(Kept):
         if is_sheet(path):
             self.open_sheet(path)
             return
+        said = wishes or self.wishes
+        self._read(path.name, lambda: open_master(path, said), lambda opened: self.show_opened(opened, wishes))
+
+    def _read(self, what: str, job: Callable[[], Result], then: Callable[[Result], None]) -> None:
+        """Read what takes some time, aside where the window is open; what was being read is not wanted any more."""
+        self.opening = Aside(what, job, then, self.stir)
+        if not self.reads_aside:
+            self.opening.wait()
+        self.take_read()
+
+    def take_read(self) -> None:
+        """Take up what was read aside, if it is there; a bad file is one sentence."""
+        if self.opening is None or not self.opening.is_done:
+            return
+        opening, self.opening = self.opening, None
         try:
-            opened = open_master(path, wishes or self.wishes)
+            opening.finish()
         except TrimbenchError as fault:
             self.notice, self.question = Notice(str(fault)), None
-            return
-        self.show_opened(opened, wishes)
+        if self.notice is None and opening.note is not None:
+            self.notice = Notice(opening.note)
 
     def show_opened(self, opened: Opened | Question, wishes: EncodingWishes | None = None) -> None:
         """Put an opened master on the bench with a sheet of its own, or ask about its encoding."""
@@ -144,12 +164,15 @@ class Bench(Kept):
         """Show the picture of the sheet's frame; a master that can't be read is one sentence."""
         self.question = self.pointed = None
         self.close()
-        try:
-            reel = SheetReel(self.keeping.work.sheet)
-        except TrimbenchError as fault:
-            self._say([str(fault)])
-            return
-        frame = next(reel.frames(min(self.state.frame, reel.count - 1)))
+        sheet, index = self.keeping.work.sheet, self.state.frame
+        self._read(
+            f"the masters of {sheet.origin.path.name if sheet.origin else 'the sheet'}",
+            lambda: programme_at(sheet, index),
+            self._take_programme,
+        )
+
+    def _take_programme(self, read: tuple[SheetReel, Frame]) -> None:
+        reel, frame = read
         self._play(reel, frame.index)
         self._say([*reel.faults, *reel.facts_at(frame.index).notices, *filter(None, [frame.fault])])
         if frame.content is not None:

@@ -94,3 +94,9 @@ class SheetReel(Reel):
     def _master_of(self, piece: Piece) -> Master:
         master = self._masters.get(piece.master.name) if piece.master else None
         return master or self.master
+
+
+def programme_at(sheet: TrimSheet, index: int) -> tuple[SheetReel, Frame]:
+    """Open the masters of a sheet and read a frame of its programme, or the last one; raises as `SheetReel` does."""
+    reel = SheetReel(sheet)
+    return reel, next(reel.frames(min(index, reel.count - 1)))

@@ -116,7 +116,9 @@ def picture_name(keys: Sequence[Key]) -> str:
 def _master(bench: Bench, ui: Widgets, caption: Caption) -> None:
     master, tile = bench.state.master, caption.tile
     if master is None:
-        _words(ui, tile, "No master yet", "drop a file here, or press O to choose one", theme.TEXT_DIM)
+        what = bench.opening.what if bench.opening is not None else ""
+        words = (f"Reading {what}", "") if what else ("No master yet", "drop a file here, or press O to choose one")
+        _words(ui, tile, *words, theme.TEXT_DIM)
         return
     reading = bench.master_reading()
     readings = master_readings(reading) if reading else _patch_of_master(bench)

@@ -4,6 +4,8 @@ import os
 from dataclasses import replace
 from pathlib import Path
 
+from tonemap.media.master import MOVIE_ENDINGS
+
 from .. import theme
 from ..bench import Bench
 from ..keeping import ENDING
@@ -12,7 +14,7 @@ from ..toolkit import imgui
 from ..widgets import Widgets
 
 TITLE = "Open a master or a trim sheet"
-SUFFIXES = (*PICTURE_SUFFIXES, ENDING)
+SUFFIXES = (*PICTURE_SUFFIXES, *MOVIE_ENDINGS, ENDING)
 
 
 class FileList:

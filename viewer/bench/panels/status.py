@@ -34,7 +34,8 @@ def draw(bench: Bench, ui: Widgets, area: Rect, renderer: str, bits: int) -> Non
         end = ui.write(area.left + 0.6 * ui.em, y, ui.fitting([sheet], room), theme.grey(level)) + 1.5 * ui.em
         rest = left_end - end
         if rest > 6.0 * ui.em:
-            ui.write(end, y, ui.fitting(_master_words(bench), rest), theme.grey(theme.TEXT_DIM))
+            level = theme.TEXT if bench.opening is not None else theme.TEXT_DIM
+            ui.write(end, y, ui.fitting(_master_words(bench), rest), theme.grey(level))
 
 
 def _sheet_words(bench: Bench) -> tuple[str, float]:
@@ -48,6 +49,8 @@ def _sheet_words(bench: Bench) -> tuple[str, float]:
 
 
 def _master_words(bench: Bench) -> list[str]:
+    if bench.opening is not None:
+        return [f"reading {bench.opening.what}"]
     master = bench.state.master
     if master is None:
         return ["no master"]
