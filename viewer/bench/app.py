@@ -5,8 +5,6 @@ import time
 from collections.abc import Sequence
 from pathlib import Path
 
-from tonemap.encoding import Encoding
-from tonemap.errors import TrimbenchError
 from tonemap.host import Host, find_operators
 from tonemap.media.wishes import EncodingWishes
 from tonemap.rendition import Rendition
@@ -19,8 +17,7 @@ from . import line_up, theme
 from .bench import Bench
 from .input import HOLD, KEYS, press
 from .kept import Notice
-from .layout import Areas, Rect, place, window_areas
-from .page import Page
+from .layout import Areas, Rect, window_areas
 from .panels import (
     bar,
     captions,
@@ -41,17 +38,15 @@ from .panels.files import FileList
 from .panels.monitor_sheet import MonitorSheet
 from .panels.question import QuestionSheet
 from .panels.saving import SavingSheet
-from .panes import Pane, panes
-from .pattern import PatternPicture
+from .panes import Pane
 from .places import settings_path, state_folder
 from .preferences import tell_bits, use_settings
 from .settings_text import paste_settings, text_of
 from .sheet_keys import CONTROL_KEYS, press_with_control
-from .showing import Key
+from .stage import Stage
 from .start import open_first
 from .state import Master
 from .surface import Surface, WindowSurface
-from .tiles import Tiles
 from .timeline import Timeline
 from .toolkit import glfw, imgui
 from .watching import FolderWatch
@@ -65,11 +60,6 @@ BLINK = 0.4
 HELP_DELAY = 0.7
 NARROW = 46.0
 """Units of the type; a narrower window starts without the panel."""
-
-EMPTY_ASPECT = 16.0 / 9.0
-
-REFINING = 0.025
-"""Seconds of a frame that go to exact means while nothing changes."""
 
 
 class App:
@@ -90,14 +80,11 @@ class App:
         self.surface = surface
         self.content_scale = content_scale
         self.ui = Widgets(theme.load_fonts(), places)
-        self.tiles = Tiles()
-        self.pattern = PatternPicture(self.tiles.programs)
-        self.page = Page(self.tiles.programs, surface)
+        self.stage = Stage(bench, surface, bench.refuse_master)
+        self.tiles = self.stage.tiles
         self._renderer = renderer_name()
         self._files, self._question, self._saving = FileList(), QuestionSheet(), SavingSheet()
         self._monitor = MonitorSheet()
-        self._picture_size = (1, 1)
-        self._master: Master | None = None
         self.timeline = Timeline()
         self.watch: FolderWatch | None = None
         self.is_settled = True
@@ -134,9 +121,7 @@ class App:
         self.timeline.close()
         if self.watch is not None:
             self.watch.close()
-        self.pattern.delete()
-        self.page.delete()
-        self.tiles.delete()
+        self.stage.delete()
         imgui.backends.opengl3_shutdown()
 
     def _interface(self, width: int, height: int, unit: float) -> tuple[Pane, ...]:
@@ -145,7 +130,7 @@ class App:
             ui.places.clear()
         self._keys()
         if bench.line_up.is_on:
-            line_up_caution.draw(bench, ui, self._screen)
+            line_up_caution.draw(bench, ui, self.stage.screen)
             return ()
         if bench.presenting.is_on:
             return self._presented(Rect(0, 0, width, height), unit)
@@ -155,7 +140,7 @@ class App:
         band_height = timeline.height(bench, ui.em, height)
         below = Rect(over.left, over.top + strip_height, over.width, over.height - strip_height - band_height)
         self.timeline.draw(bench, ui, Rect(over.left, below.bottom, over.width, band_height))
-        bar.draw(bench, ui, areas.bar, self._picture_size)
+        bar.draw(bench, ui, areas.bar, self.stage.picture_size)
         strip.draw(bench, ui, Rect(over.left, over.top, over.width, strip_height))
         showing_bar.draw(bench, ui, areas.showing)
         laid = self._lay_out(below, unit)
@@ -194,19 +179,8 @@ class App:
         self._monitor.draw(bench, ui)
 
     def _lay_out(self, area: Rect, unit: float, is_bare: bool = False) -> tuple[Pane, ...]:
-        """Place the tiles, and the view on them."""
-        master = self.bench.state.master
-        aspect = master.facts.columns / master.facts.rows if master else EMPTY_ASPECT
-        state, is_other = self.bench.state, self.bench.shown.is_other
-        laid = panes(
-            state.showing, state.keys, is_other, area, 0.0 if is_bare else self.ui.em, min(max(aspect, 0.2), 5.0)
-        )
-        picture = laid[0].tile.picture.scaled(unit)  # all have the same size
-        self._picture_size = picture.width, picture.height
-        if master is not None:
-            self.bench.placement = place(
-                self.bench.state.view, master.facts.columns, master.facts.rows, *self._picture_size
-            )
+        laid = self.stage.lay_out(area, 0.0 if is_bare else self.ui.em, unit)
+        self.bench.placement = self.stage.placement
         return laid
 
     def _keys(self) -> None:
@@ -215,7 +189,7 @@ class App:
         self.bench.shown.is_other = is_held != self.bench.moving.is_turned(self.bench.state.showing)
         if self.bench.line_up.is_on:
             for name in _pressed(line_up.NAMED):
-                self.bench.line_up.press(name, self._screen)
+                self.bench.line_up.press(name, self.stage.screen)
             return
         if io.want_text_input or imgui.is_popup_open("", imgui.PopupFlags_.any_popup):
             return
@@ -231,7 +205,7 @@ class App:
         if self.bench.presenting.is_on and imgui.is_key_pressed(imgui.Key.escape):
             self.bench.presenting.is_on = False
         for name in (*typed, *_pressed(named)):
-            press(self.bench, name, self._picture_size)
+            press(self.bench, name, self.stage.picture_size)
 
     def _copy_or_paste(self) -> None:
         """Give the selected rendition's settings to the system's clipboard, or take them from it."""
@@ -244,93 +218,10 @@ class App:
             self.bench.do(paste_settings, slot.key, imgui.get_clipboard_text() or "", self.bench.host)
 
     def _draw(self, laid: tuple[Pane, ...], unit: float) -> None:
-        self.is_settled = True
-        self.tiles.monitor = self.bench.state.monitor
-        drawn = self._render(laid) if laid else set()
-        self.page.begin(self.bench.state.monitor, theme.SURROUND)
-        self._draw_pattern()
-        for pane in laid:
-            if drawn.issuperset(pane.pictures):
-                self._present(pane, pane.tile.picture.scaled(unit), self.surface.size[1])
-        self.page.finish()
-
-    @property
-    def _screen(self) -> Encoding:
-        """What the monitor's signal is encoded for."""
-        return self.bench.state.monitor.encoding
-
-    def _draw_pattern(self) -> None:
-        """Draw the line-up's pattern over the whole surface, unless a caution stands before it."""
-        showing, screen = self.bench.line_up, line_up.with_codes(self._screen, self.surface.bits)
-        if showing.name is None or showing.asks(screen):
-            return
-        try:
-            self.pattern.prepare(showing.name, screen, *self.surface.size)
-        except TrimbenchError as fault:
-            showing.close()
-            self.bench.notice, self.is_settled = Notice(str(fault)), False
-            return
-        self.page.bind()
-        self.pattern.draw()
-
-    def _present(self, pane: Pane, rect: Rect, height: int) -> None:
-        """Copy what is on a pane to the page."""
-        target = rect, height, theme.SURROUND, self.surface.bits
-        if pane.is_difference:
-            if self.tiles.render_difference(pane.pictures, self.bench.state.showing.heat_top):
-                self.page.bind()
-                self.tiles.present_difference(*target)
-            return
-        self.tiles.present(pane.pictures[0], *target)
-        if len(pane.pictures) == 2:
-            side = self.bench.line.side(rect.width, rect.height)
-            self.tiles.present(pane.pictures[1], *target, side)
-
-    def _render(self, laid: tuple[Pane, ...]) -> set[Key]:
-        """Draw the pictures that are shown where something changed; returns the keys of those that there are."""
-        bench = self.bench
-        if not self._show_master() or bench.state.master is None:
-            return set()
-        wanted: set[Key] = {key for pane in laid for key in pane.pictures}
-        self.tiles.keep_only(wanted)
-        drawn: set[Key] = set()
-        if None in wanted:
-            self.tiles.render_master(bench.placement, *self._picture_size, bench.state.window, bench.colours(None))
-            drawn.add(None)
-        faults = {}
-        for slot in bench.state.slots:
-            working = bench.working(slot)
-            if working is None or working.chain is None or slot.key not in wanted:
-                continue
-            fault = self.tiles.render(
-                slot.key, working.chain, bench.placement, *self._picture_size, bench.colours(slot.key)
-            )
-            if fault is None:
-                drawn.add(slot.key)
-            else:
-                faults[slot.key] = fault
-        self.tiles.draw()
-        self.is_settled = faults == bench.drawing_faults
-        bench.drawing_faults = faults
-        self.is_settled &= self.tiles.refine(REFINING)
-        return drawn
-
-    def _show_master(self) -> bool:
-        """Put the master on the card; one that the card can't take is said, and the old one comes back."""
-        bench = self.bench
-        master = bench.state.master
-        self.tiles.is_moving = bench.is_moving
-        if master is None or master is self._master:
-            return master is not None
-        try:
-            is_passing = bench.playback is not None
-            self.tiles.show(master.frame.content or master.picture, master.encoding, is_passing)
-        except TrimbenchError as fault:
-            self.is_settled = False
-            bench.refuse_master(f"{master.path}: {fault}")
-            return bench.state.master is not None and bench.state.master is self._master
-        self._master = master
-        return True
+        drawn = self.stage.render(laid)
+        self.bench.drawing_faults = self.stage.faults if laid else self.bench.drawing_faults
+        self.stage.show(laid, drawn, unit)
+        self.is_settled = self.stage.is_settled
 
 
 def _pressed(names: Sequence[str]) -> list[str]:
