@@ -38,6 +38,7 @@ class Recovered:
     changes : what was done, in the order in which it was done; none where all of it had been saved
     path : of the journal
     notices : sentences about what could not be brought back
+    where : what was given to `Journal.note` with the last change
     """
 
     sheet: TrimSheet
@@ -45,6 +46,7 @@ class Recovered:
     person: Person
     path: Path
     notices: tuple[str, ...] = ()
+    where: Any = None
 
 
 class Journal:
@@ -90,14 +92,19 @@ class Journal:
         from .media.whole_file import whole_file
 
         journal = cls(found.path, saved)
-        lines = [journal._head, {"at": _now(), "what": what, "patch": _patch(saved, found.sheet)}]
+        change = {"at": _now(), "what": what, "patch": _patch(saved, found.sheet), "where": found.where}
+        lines = [journal._head, change]
         with whole_file(found.path, overwrite=True) as part:
             part.write_bytes(_encoded(lines))
         journal._noted, journal._size = found.sheet, found.path.stat().st_size
         return journal
 
-    def note(self, sheet: TrimSheet, what: str) -> None:
+    def note(self, sheet: TrimSheet, what: str, where: Any = None) -> None:
         """Append the change from the last noted sheet to this one; on return it is on the disk.
+
+        Parameters
+        ----------
+        where : plain values of the caller's own, which `recover` gives back: where it stood
 
         Raises
         ------
@@ -105,6 +112,7 @@ class Journal:
             If the system refuses; the journal then still holds all changes before.
         """
         line = {"at": _now(), "what": what, "patch": _patch(self._noted, sheet)}
+        line |= {} if where is None else {"where": where}
         if not line["patch"]:
             return
         self._add([line] if self._size else [self._head, line])
@@ -192,7 +200,8 @@ def recover(sheet_path: Path, path: Path | None = None) -> Recovered | None:
     if count < len(changes):
         notices.append(f"{path}: line {changes[count][0]} is damaged; the changes from there on are left out")
     words = tuple(str(change.get("what", "")) for _, change in changes[:count] if change)
-    return Recovered(recovered, words, person, path, tuple(notices))
+    last = changes[count - 1][1] if count else None
+    return Recovered(recovered, words, person, path, tuple(notices), last.get("where") if last else None)
 
 
 def _begin_of_unsaved(head: dict[str, Any], noted: list[dict[str, Any] | None], sheet: TrimSheet) -> int | None:

@@ -4,6 +4,7 @@ import glob
 import hashlib
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from .errors import TrimbenchError
 from .history import History
@@ -23,11 +24,13 @@ class SheetWork:
     Attributes
     ----------
     history : of the sheets
+    where : plain values that are noted with every change, and come back with what is recovered: where the caller stands
     notices : sentences for the user, for example that the changes can't be noted; the caller shows and clears them
     """
 
     def __init__(self, sheet: TrimSheet, elsewhere: Path | None = None) -> None:
         self.notices: list[str] = []
+        self.where: Any = None
         self.history = History.of(sheet)
         self._saved, self._origin = sheet, sheet.origin
         self._elsewhere = elsewhere
@@ -60,7 +63,7 @@ class SheetWork:
         journal = Journal.taken_over(found, saved, what)
         work = cls(saved, elsewhere)
         work._journal = journal
-        work.notices = list(found.notices)
+        work.notices, work.where = list(found.notices), found.where
         work.history = work.history.changed(found.sheet, what)
         return work
 
@@ -162,7 +165,7 @@ class SheetWork:
         if self._journal is None:
             return
         try:
-            self._journal.note(self.sheet, what)
+            self._journal.note(self.sheet, what, self.where)
         except TrimbenchError as fault:
             self._note_elsewhere(what, fault)
 
@@ -177,7 +180,7 @@ class SheetWork:
             self._journal = refused
             return
         try:
-            self._journal.note(self.sheet, what)
+            self._journal.note(self.sheet, what, self.where)
             self.notices.append(f"{fault}; it is kept in {self._journal.path}")
         except TrimbenchError:  # neither place takes it: what the first one says is what matters
             self._journal = refused

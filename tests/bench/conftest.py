@@ -1,5 +1,8 @@
 """What the tests of the bench share: masters on disk, the bench on a surface in memory, and a hand that moves on it."""
 
+import os
+import shutil
+import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -25,6 +28,7 @@ from viewer.bench.surface import OffscreenSurface
 from viewer.bench.toolkit import imgui
 
 COLUMNS, ROWS = 120, 67
+ROOT = Path(__file__).resolve().parents[2]
 
 
 def sample_light(columns: int = COLUMNS, rows: int = ROWS) -> np.ndarray:
@@ -254,3 +258,27 @@ def hand(host: Host, pictures: Path) -> Iterator[Hand]:
     app.close()
     imgui.destroy_context()
     surface.close()
+
+
+@pytest.fixture(params=[24, 30])
+def display(request: pytest.FixtureRequest) -> Iterator[tuple[str, int]]:
+    """Start a display of a depth, and give its name and its bits a channel."""
+    assert shutil.which("Xvfb"), "these tests need Xvfb (Debian: xvfb)"
+    ready, write_end = os.pipe()
+    command = ["Xvfb", "-displayfd", str(write_end), "-screen", "0", f"1280x720x{request.param}", "-nolisten", "tcp"]
+    server = subprocess.Popen(command, pass_fds=[write_end], stderr=subprocess.DEVNULL)
+    os.close(write_end)
+    try:
+        with os.fdopen(ready) as told:
+            number = told.readline().strip()
+        assert number, "Xvfb did not start"
+        yield f":{number}", request.param // 3
+    finally:
+        server.terminate()
+        server.wait()
+
+
+def environment(display: str | None) -> dict[str, str]:
+    kept = {name: value for name, value in os.environ.items() if name not in ("DISPLAY", "WAYLAND_DISPLAY")}
+    kept["PYTHONPATH"] = str(ROOT)
+    return kept if display is None else {**kept, "DISPLAY": display}

@@ -58,6 +58,14 @@ def tile_and_signal(app: App, surface: KeepingSurface, key: int) -> tuple[np.nda
     return tile, expand(codes, target.bits or 0, target.signal_range)
 
 
+def settle(app: App, surface: KeepingSurface) -> None:
+    """Draw a few frames, and then as many as it takes to come to rest."""
+    for _ in range(3):
+        turn(app, surface)
+    while not app.is_settled:
+        turn(app, surface)
+
+
 def main(master: Path, dropped: Path, out: Path) -> None:
     bench = Bench(find_operators(), starter_renditions()[:2], EncodingWishes("pq", "bt2020", "full"))
     bench.open(master)
@@ -65,8 +73,7 @@ def main(master: Path, dropped: Path, out: Path) -> None:
     imgui.create_context()
     surface = KeepingSurface("test", 1280, 720)
     app = App(bench, surface, 1.0, {})
-    for _ in range(3):
-        turn(app, surface)
+    settle(app, surface)
     tile, signal = tile_and_signal(app, surface, 2)
     while surface.wakes > 0:
         turn(app, surface)
@@ -76,8 +83,7 @@ def main(master: Path, dropped: Path, out: Path) -> None:
     surface.dropped, surface.wakes = [str(dropped)], 3
     turn(app, surface)
     bench.do(actions.with_view, View(1.0, (0.0, 0.0)))
-    for _ in range(2):
-        turn(app, surface)
+    settle(app, surface)
     second_tile, second_signal = tile_and_signal(app, surface, 2)
     assert bench.state.master is not None
     np.savez(

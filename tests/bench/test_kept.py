@@ -298,26 +298,27 @@ def test_the_sheet_saves_itself_when_the_hand_rests_and_only_then(tmp_path):
     for count in range(5):
         clock.now = 0.1 * count
         bench.do(actions.set_setting, 1, "input.exposure", 0.1 * count + 0.1, HOST)
-        bench.rest(is_held=False)
+        bench.rest()
     assert path.read_bytes() == before
     assert bench.keeping.words() == "programme.trims"
     clock.now += 0.9 * REST
-    bench.rest(is_held=False)
+    bench.rest()
     assert path.read_bytes() == before
     clock.now += 0.2 * REST
-    assert bench.rest(is_held=False)
+    assert bench.rest()
     assert load(path).rendition_entry("BT.2390").settings["input.exposure"] == 0.5
     assert bench.keeping.words() == "programme.trims, saved"
     assert load(path).extra == {"house": "lantern"}
 
 
 def test_a_drag_is_one_step_made_when_the_hand_lets_go(bench):
-    bench.rest(is_held=True)
+    bench.is_held = True
     for count in range(20):
         bench.do(actions.set_setting, 1, "input.exposure", 0.05 * count, HOST)
-        bench.rest(is_held=True)
+        bench.rest()
     assert bench.keeping.work.history.undo_what is None
-    bench.rest(is_held=False)
+    bench.is_held = False
+    bench.rest()
     assert bench.keeping.work.history.undo_what == "input.exposure of 'BT.2390'"
     bench.undo()
     assert exposures(bench)["BT.2390"] == 0.0
@@ -333,14 +334,14 @@ def test_two_benches_on_one_sheet_warn_each_other_as_long_as_they_are_open(tmp_p
     note = path.with_name(f".{path.name}.{other.host}.{other.pid}.open")
     note.write_text(json.dumps(other.to_dict()))
     clock.now += LOOK
-    assert bench.rest(is_held=False)
+    assert bench.rest()
     assert bench.keeping.warning() == (
         f"also open by ada on {other.host} (since 2026-01-02 03:04:05 UTC): who saves first is kept, the other is "
         "asked for another name"
     )
     note.unlink()
     clock.now += LOOK
-    assert bench.rest(is_held=False)
+    assert bench.rest()
     assert bench.keeping.warning() is None
 
 

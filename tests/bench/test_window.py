@@ -1,46 +1,19 @@
 """The bench in a real window on a virtual display, at 24 and at 30 bits, and without any display."""
 
-import os
-import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from tests.bench.conftest import environment
 from tonemap.encoding import Encoding
 from tonemap.media.oiio_output import write_codes
 from tonemap.signal_range import quantise
 from tonemap.transfer import pq_eotf_inverse
 
 SCRIPT = Path(__file__).with_name("draw_in_window.py")
-ROOT = Path(__file__).resolve().parents[2]
-
-
-@pytest.fixture(params=[24, 30])
-def display(request: pytest.FixtureRequest) -> Iterator[tuple[str, int]]:
-    """Start a display of a depth, and give its name and its bits a channel."""
-    assert shutil.which("Xvfb"), "these tests need Xvfb (Debian: xvfb)"
-    ready, write_end = os.pipe()
-    command = ["Xvfb", "-displayfd", str(write_end), "-screen", "0", f"1280x720x{request.param}", "-nolisten", "tcp"]
-    server = subprocess.Popen(command, pass_fds=[write_end], stderr=subprocess.DEVNULL)
-    os.close(write_end)
-    try:
-        with os.fdopen(ready) as told:
-            number = told.readline().strip()
-        assert number, "Xvfb did not start"
-        yield f":{number}", request.param // 3
-    finally:
-        server.terminate()
-        server.wait()
-
-
-def environment(display: str | None) -> dict[str, str]:
-    kept = {name: value for name, value in os.environ.items() if name not in ("DISPLAY", "WAYLAND_DISPLAY")}
-    kept["PYTHONPATH"] = str(ROOT)
-    return kept if display is None else {**kept, "DISPLAY": display}
 
 
 def test_the_window_holds_the_codes_of_the_reference(display, pictures, tmp_path):

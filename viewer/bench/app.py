@@ -106,12 +106,13 @@ class App:
         theme.apply(scale)
         self.ui.em = theme.TYPE_SIZE * scale
         imgui.new_frame()
+        self.bench.is_held = imgui.is_mouse_down(0)
         try:
             laid = self._interface(round(width / unit), round(height / unit), unit)
         finally:
             imgui.render()
         self._draw(laid, unit)
-        if self.bench.rest(is_held=imgui.is_mouse_down(0)):
+        if self.bench.rest():
             self.is_settled = False
         self.surface.end()
 
@@ -305,7 +306,7 @@ def _rest(surface: WindowSurface, bench: Bench) -> None:
     until = time.monotonic() + min(rest, bench.seconds_to_next)
     while surface.wakes <= 0 and not surface.is_called and (left := until - time.monotonic()) > 0.0:
         glfw.wait_events_timeout(min(left, bench.keeping.seconds_to_next()))  # also returns for events of no meaning
-        if bench.rest(is_held=bench.is_held):
+        if bench.rest():
             break
     surface.is_called = False
     # A help text is measured in one frame and shown in the next; while frames play, there is always a next one.

@@ -40,6 +40,7 @@ from .sheet_opening import is_sheet, said_of
 from .sheet_reel import SheetReel, programme_at
 from .showing import DIFFERENCE, PICTURE, Key, Line
 from .state import Master, Slot
+from .view_file import with_view_of
 from .workings import Working, Workings
 
 Result = TypeVar("Result")
@@ -160,7 +161,7 @@ class Bench(Kept):
         """Whether frames pass, so that a picture is only there until the next one."""
         return self.playback is not None and self.playback.transport.is_playing
 
-    def show_programme(self) -> None:
+    def show_programme(self, stood: Any) -> None:
         """Show the picture of the sheet's frame; a master that can't be read is one sentence."""
         self.question = self.pointed = None
         self.close()
@@ -168,15 +169,16 @@ class Bench(Kept):
         self._read(
             f"the masters of {sheet.origin.path.name if sheet.origin else 'the sheet'}",
             lambda: programme_at(sheet, index),
-            self._take_programme,
+            lambda read: self._take_programme(read, stood),
         )
 
-    def _take_programme(self, read: tuple[SheetReel, Frame]) -> None:
+    def _take_programme(self, read: tuple[SheetReel, Frame], stood: Any) -> None:
         reel, frame = read
         self._play(reel, frame.index)
         self._say([*reel.faults, *reel.facts_at(frame.index).notices, *filter(None, [frame.fault])])
         if frame.content is not None:
-            self.state = actions.with_master(self.state, Master(reel.facts_at(frame.index), frame))
+            shown = actions.with_master(self.state, Master(reel.facts_at(frame.index), frame))
+            self.state = with_view_of(shown, stood)
 
     def refuse_master(self, sentence: str) -> None:
         """Go back to what was on the bench before a master that can't be shown."""

@@ -90,13 +90,15 @@ class Keeping:
     def stand(self, view: dict[str, Any]) -> None:
         """Take where the bench stands now."""
         if view != self._view:
-            self._view = view
+            self._view = self.work.where = view
             if self._stirred is None and self.work.path is not None:
                 self._stirred = self._clock()
 
     def stood(self) -> Any:
-        """Return where the bench stood when it was closed, or None."""
+        """Return where the bench stood when it was closed or cut off, or None."""
         place = self._view_path()
+        if self.work.where is not None:
+            return self.work.where
         return None if place is None else read_view(place)
 
     def seconds_to_next(self) -> float:

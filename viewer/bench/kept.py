@@ -71,6 +71,7 @@ class Kept:
         if self.state.sheet is self.keeping.work.history.state:
             return
         self._let_go_of_former()
+        self.keeping.stand(view_of(self.state))
         self.keeping.change(self.state.sheet)
         self.state = replace(self.state, sheet=self.keeping.work.history.state)
         self._remember_keys()
@@ -96,10 +97,9 @@ class Kept:
         self.settle()
         self._walk(self.keeping.redo(), "done again", "there is nothing to do again")
 
-    def rest(self, *, is_held: bool) -> bool:
-        """Take whether a hand holds something; save what has rested. Returns whether there is something new to show."""
-        self.is_held = is_held
-        if not is_held:
+    def rest(self) -> bool:
+        """Save what has rested; returns whether there is something new to show."""
+        if not self.is_held:
             self.settle()
         self.keeping.stand(view_of(self.state))
         return self.keeping.rest()
@@ -119,8 +119,8 @@ class Kept:
         told = [*notices, *keeping.work.notices, *filter(None, [misfit(self.state, self.host)])]
         keeping.work.notices.clear()
         self._say(told)
-        self.show_programme()
         self.state = with_view_of(self.state, stood)
+        self.show_programme(stood)
 
     def open_sheet(self, path: Path) -> None:
         """Open a sheet in the place of the one now, which is saved; one that can't be read is one sentence."""
@@ -161,8 +161,8 @@ class Kept:
             self.state = replace(self.state, master=None)
         self.notice = Notice(sentence)
 
-    def show_programme(self) -> None:
-        """Show the picture of the sheet's frame; what opens masters says how."""
+    def show_programme(self, stood: Any) -> None:
+        """Show the picture of the sheet's frame, and of it what was shown where the bench stood."""
 
     def sheet_changed(self) -> None:
         """Take up a change of the sheet in what goes through its programme."""

@@ -217,7 +217,7 @@ class Widgets:
             0.08 * self.em,
         )
 
-    def reset_mark(self, name: str, help_text: str) -> bool:
+    def reset_mark(self, name: str, help_text: str, *, is_square: bool = False) -> bool:
         """Draw the small mark of a changed setting; returns whether it was clicked."""
         corner = imgui.get_cursor_screen_pos()
         side = imgui.get_frame_height()
@@ -225,7 +225,13 @@ class Widgets:
         self.place(f"reset {name}")
         centre = (corner.x + 0.35 * side, corner.y + 0.5 * side)
         strength = 1.0 if imgui.is_item_hovered() else 0.8
-        imgui.get_window_draw_list().add_circle_filled(centre, 0.22 * self.em, packed(theme.accent(strength)))
+        draw, colour = imgui.get_window_draw_list(), packed(theme.accent(strength))
+        if is_square:
+            half = round(0.25 * self.em)
+            x, y = round(centre[0]), round(centre[1])
+            draw.add_rect_filled((x - half, y - half), (x + half, y + half), colour)
+        else:
+            draw.add_circle_filled(centre, 0.22 * self.em, colour)
         self.help(help_text)
         return bool(is_clicked)
 

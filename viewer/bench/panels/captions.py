@@ -160,13 +160,14 @@ def _rendition(
         imgui.get_window_draw_list().add_rect_filled(
             (tile.frame.left, top), (tile.frame.right, tile.picture.top), packed(theme.accent())
         )
-    if slot.key == bench.state.taken:
+    taken = slot.key == bench.state.taken
+    if taken:
         _taken_mark(ui, tile)
     fault, reading = bench.fault(slot), bench.reading(slot)
     if isinstance(reading, str):
         readings = [reading]
     if fault is None:
-        _caption(ui, caption, slot.rendition.name, _titles(bench, slot), anchors or [""], readings)
+        _caption(ui, caption, slot.rendition.name, _titles(bench, slot), anchors or [""], readings, taken)
         return
     _caption(ui, caption, slot.rendition.name, _titles(bench, slot), ["can't be shown"], ())
     _fault(ui, tile, fault)
@@ -187,7 +188,13 @@ def _titles(bench: Bench, slot: Slot) -> str:
 
 
 def _caption(
-    ui: Widgets, caption: Caption, name: str, dim: str, second: Sequence[str], readings: Sequence[str]
+    ui: Widgets,
+    caption: Caption,
+    name: str,
+    dim: str,
+    second: Sequence[str],
+    readings: Sequence[str],
+    is_taken: bool = False,
 ) -> None:
     """Write two lines above the picture and the reading below it, or over the second line where there is no room."""
     tile = caption.tile
@@ -196,7 +203,7 @@ def _caption(
     shown = ui.fitting([name], width, is_bold=True)
     level = theme.TEXT if caption.is_on else theme.TEXT_OFF
     end = ui.write(left, top, shown, theme.grey(level), is_bold=True)
-    rest = left + width - end - 0.8 * ui.em
+    rest = left + width - end - (1.8 if is_taken else 0.8) * ui.em
     if rest > 3.0 * ui.em:
         ui.write(end + 0.8 * ui.em, top, ui.fitting([dim], rest), theme.grey(min(theme.TEXT_DIM, level)))
     if tile.reading is None and readings:

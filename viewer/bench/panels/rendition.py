@@ -1,7 +1,6 @@
 """The panel: the selected rendition with its curve, and every setting of its chain."""
 
 import inspect
-from collections.abc import Callable
 from typing import Any
 
 from tonemap.operator import Choice, Operator, Parameter, Switch
@@ -13,12 +12,14 @@ from .. import state as actions
 from .. import theme
 from ..bench import Bench
 from ..layout import Rect
+from ..on_sheet import own_paths
 from ..operators import OperatorTitles, missing_operator
+from ..sheet_actions import drop_own
 from ..state import Slot
 from ..toolkit import imgui
 from ..widgets import Widgets
 from . import curve, sheet
-from .rows import choice_row, columns_of, number_row, switch_row
+from .rows import Change, choice_row, columns_of, number_row, switch_row
 
 FLAGS = imgui.WindowFlags_.no_scrollbar | imgui.WindowFlags_.no_scroll_with_mouse
 TARGET_PEAK = Parameter(
@@ -86,9 +87,15 @@ def _settings(bench: Bench, ui: Widgets, slot: Slot) -> None:
     values = settings_of(rendition, bench.host)
     defaults = settings_of(Rendition(rendition.name, rendition.tone, rendition.gamut), bench.host)
 
-    def change(path: str, value: Any) -> None:
-        bench.set(path, defaults[path] if value is None else value)
+    own = frozenset(own_paths(bench.state.shot)) if slot.key == bench.state.taken else frozenset[str]()
 
+    def set_value(path: str, value: Any) -> None:
+        if value is None and path in own:
+            bench.do(drop_own, path, bench.host)
+        else:
+            bench.set(path, defaults[path] if value is None else value)
+
+    change = Change(set_value, own)
     ui.section("Input")
     _match(bench, ui, slot)
     for parameter in INPUT_PARAMETERS:
@@ -107,9 +114,7 @@ def _settings(bench: Bench, ui: Widgets, slot: Slot) -> None:
     ui.text(rendition.target.title.rpartition(", peak")[0], theme.grey(theme.TEXT_DIM), wraps=True)
 
 
-def _operator(
-    bench: Bench, ui: Widgets, slot: Slot, stage: str, values: dict[str, Any], change: Callable[[str, Any], None]
-) -> None:
+def _operator(bench: Bench, ui: Widgets, slot: Slot, stage: str, values: dict[str, Any], change: Change) -> None:
     operator: Operator = bench.host.get(getattr(slot.rendition, stage), stage)
     chosen = ui.combo(stage, OperatorTitles(bench.host, stage), operator.name, imgui.get_content_region_avail().x)
     ui.help(f"{_unwrapped(inspect.getdoc(operator) or '')}\n\n{operator.source}")
@@ -136,7 +141,7 @@ def _triple(
     ui: Widgets,
     parameter: Parameter,
     value: tuple[float, float, float],
-    change: Callable[[str, Any], None],
+    change: Change,
 ) -> None:
     """Draw one track for all three channels, and one for each when they are unfolded."""
     path = f"output.{parameter.name}"
@@ -152,7 +157,14 @@ def _triple(
 
     shown = None if len(set(value)) == 1 else ", ".join(f"{item:.2f}" for item in value)
     if number_row(
-        ui, path, parameter, mean, change_all, is_changed=set(value) != {parameter.default}, shown=shown, unit="rgb"
+        ui,
+        path,
+        parameter,
+        mean,
+        Change(change_all, change.own),
+        is_changed=set(value) != {parameter.default},
+        shown=shown,
+        unit="rgb",
     ):
         bench.shown.unfolded ^= {parameter.name}
     if not is_unfolded:
@@ -163,7 +175,7 @@ def _triple(
             new = parameter.default if new is None else new
             change(path.rpartition(".")[0], tuple(new if item == index else old for item, old in enumerate(value)))
 
-        number_row(ui, f"{path}.{channel}", parameter, value[index], change_one, channel=channel)
+        number_row(ui, f"{path}.{channel}", parameter, value[index], Change(change_one), channel=channel)
 
 
 def _match(bench: Bench, ui: Widgets, slot: Slot) -> None:

@@ -11,10 +11,26 @@ from ..scales import shown_value
 from ..toolkit import imgui
 from ..widgets import RESET, Widgets
 
-Change = Callable[[str, Any], None]
-"""Called with a path and a value, or None for the default."""
-
 MARK = 0.8  # width of the mark's column, in units of the type
+
+
+@dataclass(frozen=True)
+class Change:
+    """What a row does with a new value.
+
+    Attributes
+    ----------
+    set : called with a path and a value; with None for the default, or for the rendition's value where the shot has its
+        own
+    own : paths of the settings that are the shot's own
+    """
+
+    set: Callable[[str, Any], None]
+    own: frozenset[str] = frozenset()
+
+    def __call__(self, path: str, value: Any) -> None:
+        """Set a value."""
+        self.set(path, value)
 
 
 @dataclass(frozen=True)
@@ -70,7 +86,8 @@ def number_row(
         ui.text(parameter.unit.replace("cd/m2", "cd/m²") or " ", theme.grey(theme.TEXT_DIM))
     else:
         is_clicked = ui.button(f"unfold {path}", unit, "Show the three channels, or only all of them together")
-    is_reset = _mark(ui, path, changed, f"{parameter.default:g}") or is_reset or moved is RESET
+    is_own = path in change.own
+    is_reset = _mark(ui, path, changed, f"{parameter.default:g}", is_own) or is_reset or moved is RESET
     if is_reset:
         change(path, None)
     elif moved is not None:
@@ -90,7 +107,7 @@ def choice_row(ui: Widgets, path: str, choice: Choice, value: str, change: Chang
     width = columns.track + columns.field + columns.unit + gaps
     chosen = ui.combo(path, options, value, width)
     ui.help(choice.options[value])
-    is_reset = _mark(ui, path, value != choice.default, title_of(choice.default)) or is_reset
+    is_reset = _mark(ui, path, value != choice.default, title_of(choice.default), path in change.own) or is_reset
     if is_reset or chosen is not None:
         change(path, None if is_reset else chosen)
 
@@ -102,16 +119,18 @@ def switch_row(ui: Widgets, path: str, switch: Switch, value: bool, change: Chan
     is_switched, on = imgui.checkbox(f"##{path}", value)
     ui.place(path)
     ui.help(switch.help)
-    is_reset = _mark(ui, path, value != switch.default, "on" if switch.default else "off") or is_reset
+    default = "on" if switch.default else "off"
+    is_reset = _mark(ui, path, value != switch.default, default, path in change.own) or is_reset
     if is_reset or is_switched:
         change(path, None if is_reset else on)
 
 
-def _mark(ui: Widgets, path: str, is_changed: bool, default: str) -> bool:
-    """Draw the mark of a changed setting at the row's end."""
-    if not is_changed:
+def _mark(ui: Widgets, path: str, is_changed: bool, default: str, is_own: bool) -> bool:
+    """Draw the mark of a changed setting at the row's end: a dot, or a square where it is the shot's own."""
+    if not is_changed and not is_own:
         return False
     imgui.same_line()
     right = imgui.get_cursor_pos_x() + imgui.get_content_region_avail().x
     imgui.set_cursor_pos_x(right - MARK * ui.em)
-    return ui.reset_mark(path, f"Back to {default}; so does a double click on the name")
+    back = "This shot's own. Back to the rendition's value" if is_own else f"Back to {default}"
+    return ui.reset_mark(path, f"{back}; so does a double click on the name", is_square=is_own)

@@ -12,6 +12,7 @@ AS_PROGRAMME = ""
 
 def draw(bench: Bench, ui: Widgets) -> None:
     """Draw the rows; without a master there is nothing to take."""
+    _buttons(bench, ui)
     state = bench.state
     if state.master is None or not state.slots:
         return
@@ -38,6 +39,23 @@ def draw(bench: Bench, ui: Widgets) -> None:
         ui.help("\n".join(sorted(own)))
     if (sentence := misfit(state, bench.host)) is not None:
         ui.text(sentence, wraps=True)
+
+
+def _buttons(bench: Bench, ui: Widgets) -> None:
+    """Draw what is done with the sheet as a whole."""
+    history = bench.keeping.work.history
+    width = (imgui.get_content_region_avail().x - 2.0 * imgui.get_style().item_spacing.x) / 3.0
+    for name, text, what, keys, action in (
+        ("undo", "Undo", history.undo_what, "Ctrl Z", bench.undo),
+        ("redo", "Redo", history.redo_what, "Ctrl Shift Z", bench.redo),
+    ):
+        imgui.begin_disabled(what is None)
+        if ui.button(name, text, f"{what} ({keys})", width=width):
+            action()
+        imgui.end_disabled()
+        imgui.same_line()
+    if ui.button("save as", "Save as", "Give the trim sheet a name; it saves itself (Ctrl S)", width=width):
+        sheet_keys.save_as(bench)
 
 
 def _row_label(ui: Widgets, name: str, text: str) -> None:
