@@ -15,6 +15,7 @@ from ..gl.context import renderer_name
 from ..settings_file import SettingsFile
 from . import line_up, theme
 from .bench import Bench
+from .guest import GuestRoom
 from .input import HOLD, KEYS, press
 from .kept import Notice
 from .layout import Areas, Rect, window_areas
@@ -87,6 +88,7 @@ class App:
         self._monitor = MonitorSheet()
         self.timeline = Timeline()
         self.watch: FolderWatch | None = None
+        self.guest_room = GuestRoom()
         self.is_settled = True
         """Whether what was just drawn is all there is to say; else another frame follows."""
 
@@ -118,6 +120,7 @@ class App:
 
     def close(self) -> None:
         """End the threads, and free what is on the card."""
+        self.guest_room.close()
         self.bench.close()
         self.timeline.close()
         if self.watch is not None:
@@ -296,6 +299,7 @@ def turn(app: App, surface: WindowSurface) -> None:
     if not app.is_settled:
         surface.wakes = max(surface.wakes, 1)
     surface.set_full_screen(app.bench.presenting.is_on)
+    app.guest_room.turn(app.bench, surface)
     surface.set_title(_title(app.bench))
 
 

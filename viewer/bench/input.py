@@ -231,6 +231,7 @@ KEYS = (
     Key(("u",), "U", "line-up patterns in the whole window: arrows for another one, Esc leaves", _open_line_up),
     Key(("f2",), "F2", "say what the screen is: SDR or PQ, its primaries, its peak", _ask_monitor),
     Key(("b",), "B", "the pictures alone on the whole screen; once more, or Esc: the bench", presenting.present),
+    Key(("g",), "G", "a window for a guest, on the second screen where there is one", presenting.show_guest),
     Key(("q",), "Q", "captions of what is presented, or none", presenting.show_captions),
     Key(("y",), "Y", "let the line of a wipe go to and fro, or a flip turn over; once more: stand", presenting.move),
     Key(("9",), "9  0", "that slower, quicker", lambda bench, _: presenting.quicken(bench, -1)),

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 
 @dataclass
 class Presenting:
-    """Whether the pictures are presented, and with captions or without."""
+    """Whether the pictures are presented, with captions or without, and whether a guest has a window."""
 
     is_on: bool = False
     has_captions: bool = True
+    has_guest: bool = False

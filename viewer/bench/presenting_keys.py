@@ -15,6 +15,11 @@ def show_captions(bench: Bench, _size: Size = (0, 0)) -> None:
     bench.presenting.has_captions = not bench.presenting.has_captions
 
 
+def show_guest(bench: Bench, _size: Size = (0, 0)) -> None:
+    """Open or close the guest's window."""
+    bench.presenting.has_guest = not bench.presenting.has_guest
+
+
 def move(bench: Bench, _size: Size = (0, 0)) -> None:
     """Let the comparison move by itself, or stand where it is."""
     moving, showing = bench.moving, bench.state.showing

@@ -2,6 +2,7 @@
 
 import ctypes
 import sys
+from collections.abc import Mapping
 from typing import Any, Protocol
 
 import numpy as np
@@ -16,6 +17,9 @@ NO_WINDOW = (
     "no window can be opened: there is no display, or its driver has no OpenGL 4.1; run this on the machine with the "
     "screen, or use 'trimbench compare', which needs none"
 )
+
+
+GUEST_SIZE = (1280, 720)
 
 
 class Surface(Protocol):
@@ -193,6 +197,79 @@ class WindowSurface:
         glfw.set_drop_callback(self.window, drop)
 
 
+class GuestSurface:
+    """A second window: on a monitor on which the first is not, filling it, or else one that can be moved about.
+
+    Raises
+    ------
+    TrimbenchError
+        When the system gives no second window; the first stays as it is.
+    """
+
+    scale = 1.0
+
+    def __init__(self, title: str, beside: WindowSurface) -> None:
+        window = _window_with(title, *GUEST_SIZE, hints={glfw.FOCUSED: glfw.FALSE, glfw.FOCUS_ON_SHOW: glfw.FALSE})
+        if window is None:
+            raise TrimbenchError("a second window can't be opened; close other programs, or present in this one")
+        self.window = window
+        self._beside = beside
+        glfw.make_context_current(window)
+        glfw.swap_interval(0)  # the first window keeps the time
+        self.bits = _framebuffer_bits()
+        other = monitor_beside(beside.window)
+        if other is not None:
+            fill_monitor(window, other)
+        glfw.set_window_refresh_callback(window, self._stir)
+        glfw.set_framebuffer_size_callback(window, self._stir)
+        glfw.set_window_close_callback(window, self._stir)
+        glfw.set_key_callback(window, self._key)
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Width and height in pixels of the framebuffer."""
+        width, height = glfw.get_framebuffer_size(self.window)
+        return max(width, 1), max(height, 1)
+
+    @property
+    def content_scale(self) -> float:
+        """How much larger than usual the system wants things, in framebuffer pixels."""
+        return max(*glfw.get_window_content_scale(self.window), 0.5)
+
+    @property
+    def is_closed(self) -> bool:
+        """Whether a hand closed it."""
+        return bool(glfw.window_should_close(self.window))
+
+    def begin(self) -> None:
+        """Tell imgui the size; there are no hands."""
+        io = imgui.get_io()
+        io.display_size, io.delta_time = self.size, 1.0 / 60.0
+
+    def bind(self) -> None:
+        """Make this the framebuffer that is drawn to."""
+        from OpenGL import GL
+
+        GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, 0)
+
+    def end(self) -> None:
+        """Show what was drawn."""
+        glfw.swap_buffers(self.window)
+
+    def close(self) -> None:
+        """Close the window; the first one goes on."""
+        glfw.make_context_current(self._beside.window)
+        glfw.destroy_window(self.window)
+
+    def _stir(self, *_: Any) -> None:
+        self._beside.wakes = 3
+
+    def _key(self, _window: Any, key: int, _code: int, action: int, _mods: int) -> None:
+        if key == glfw.KEY_ESCAPE and action == glfw.PRESS:
+            glfw.set_window_should_close(self.window, True)
+            self._stir()
+
+
 def monitor_of(window: Any) -> Any:
     """Return the system's monitor on which the middle of a window is, or the first; None where there is none."""
     x, y = glfw.get_window_pos(window)
@@ -203,6 +280,16 @@ def monitor_of(window: Any) -> Any:
         if 0 <= x + width / 2 - left < size.width and 0 <= y + height / 2 - top < size.height:
             return monitor
     return glfw.get_primary_monitor()
+
+
+def monitor_beside(window: Any) -> Any:
+    """Return the first of the system's monitors on which a window is not; None where there is none."""
+
+    def address(monitor: Any) -> Any:
+        return ctypes.cast(monitor, ctypes.c_void_p).value
+
+    own = address(monitor_of(window))
+    return next((each for each in glfw.get_monitors() if address(each) != own), None)
 
 
 def fill_monitor(window: Any, monitor: Any) -> None:
@@ -220,7 +307,18 @@ def _make_window(title: str, width: int, height: int) -> Any:
     if monitor:
         _, _, room_width, room_height = glfw.get_monitor_workarea(monitor)
         width, height = min(width, room_width or width), min(height, room_height or height)
-    hints = {
+    window = _window_with(title, width, height)
+    if window is None:
+        glfw.terminate()
+        raise TrimbenchError(NO_WINDOW)
+    glfw.make_context_current(window)
+    glfw.swap_interval(1)
+    return window
+
+
+def _window_with(title: str, width: int, height: int, hints: Mapping[int, int] | None = None) -> Any:
+    """Open a window at as many bits as there are, or return None; the library is at work."""
+    base = {
         glfw.CONTEXT_VERSION_MAJOR: 4,
         glfw.CONTEXT_VERSION_MINOR: 1,
         glfw.OPENGL_PROFILE: glfw.OPENGL_CORE_PROFILE,
@@ -232,19 +330,16 @@ def _make_window(title: str, width: int, height: int) -> Any:
         glfw.SRGB_CAPABLE: glfw.FALSE,
     }
     if sys.platform.startswith("linux"):
-        hints[glfw.CONTEXT_CREATION_API] = glfw.EGL_CONTEXT_API
+        base[glfw.CONTEXT_CREATION_API] = glfw.EGL_CONTEXT_API
     for bits, alpha in ((10, 0), (10, 2), (8, 0)):
         glfw.default_window_hints()
         colours = {glfw.RED_BITS: bits, glfw.GREEN_BITS: bits, glfw.BLUE_BITS: bits, glfw.ALPHA_BITS: alpha}
-        for hint, value in {**hints, **colours}.items():
+        for hint, value in {**base, **colours, **(hints or {})}.items():
             glfw.window_hint(hint, value)
         window = glfw.create_window(width, height, title, None, None)
         if window:
-            glfw.make_context_current(window)
-            glfw.swap_interval(1)
             return window
-    glfw.terminate()
-    raise TrimbenchError(NO_WINDOW)
+    return None
 
 
 def _framebuffer_bits() -> int:
