@@ -27,18 +27,22 @@ from viewer.bench.toolkit import imgui
 class KeepingSurface(WindowSurface):
     """A window that reads its back buffer in 10 bits a channel before it is shown."""
 
-    codes: np.ndarray
+    words: np.ndarray
     count = 0
+
+    @property
+    def codes(self) -> np.ndarray:
+        """The code values, (rows, columns, 3), the upper row first."""
+        return np.stack([(self.words >> shift) & 1023 for shift in (0, 10, 20)], axis=-1)[::-1]
 
     def end(self) -> None:
         from OpenGL import GL
 
         width, height = self.size
-        words = np.empty((height, width), np.uint32)
+        self.words = np.empty((height, width), np.uint32)
         GL.glReadBuffer(GL.GL_BACK)
         GL.glPixelStorei(GL.GL_PACK_ALIGNMENT, 4)
-        GL.glReadPixels(0, 0, width, height, GL.GL_RGBA, GL.GL_UNSIGNED_INT_2_10_10_10_REV, words)
-        self.codes = np.stack([(words >> shift) & 1023 for shift in (0, 10, 20)], axis=-1)[::-1]
+        GL.glReadPixels(0, 0, width, height, GL.GL_RGBA, GL.GL_UNSIGNED_INT_2_10_10_10_REV, self.words)
         self.count += 1
         super().end()
 

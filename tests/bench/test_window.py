@@ -14,6 +14,7 @@ from tonemap.signal_range import quantise
 from tonemap.transfer import pq_eotf_inverse
 
 SCRIPT = Path(__file__).with_name("draw_in_window.py")
+SAVING = Path(__file__).with_name("save_in_window.py")
 
 
 def test_the_window_holds_the_codes_of_the_reference(display, pictures, tmp_path):
@@ -75,6 +76,24 @@ def test_a_monitor_in_pq_gets_the_codes_of_st_2084(display, tmp_path):
         assert np.ptp(sdr) == 0
         assert sdr[0] == pytest.approx(PQ_OF[min(level, 100.0)] * top, abs=1.0), level
     assert (found["panel"] == found["panel"][0]).all()
+
+
+@pytest.mark.parametrize("display", [24], indirect=True)
+def test_a_save_of_either_file_of_an_operator_reaches_the_window(display, pictures, tmp_path):
+    """The new pixels come by themselves, while the bench rests, and are the reference's; how soon is a benchmark's."""
+    name, bits = display
+    command = [sys.executable, SAVING, pictures / "master.dpx", tmp_path / "saves.npz", "2"]
+    done = subprocess.run(command, env=environment(name), capture_output=True, text=True, check=False, timeout=300)
+    assert done.returncode == 0, done.stderr
+    found = np.load(tmp_path / "saves.npz")
+    top = 2**bits - 1
+    assert (found["bits"], len(found["shown"])) == (bits, 4)
+    for codes, signal in zip(found["shown"], found["wanted"], strict=True):
+        difference = np.abs(np.rint(codes / 1023 * top) - signal * top)
+        assert difference.max() <= 0.501 + top / 876
+        assert np.count_nonzero(difference > 0.501) <= 1e-3 * difference.size
+    means = found["shown"].mean(axis=(1, 2, 3))
+    assert np.abs(np.diff(means)).min() > 1.0, "a save has changed nothing"
 
 
 def test_without_a_display_there_is_one_sentence(pictures):

@@ -28,6 +28,8 @@ class Programs:
         self._vertex_array = GL.glGenVertexArrays(1)
         self._fixed: dict[str, Program] = {}
         self._renditions: dict[tuple[Any, ...], Program | TrimbenchError] = {}
+        self._texts: dict[Program, str] = {}
+        self._replaced: dict[str, Program] = {}
 
     def prepare(self) -> None:
         """Set the state that every drawing of pictures needs, whatever the interface left."""
@@ -51,7 +53,7 @@ class Programs:
         """Return the program of a rendition, made once for all that is not a uniform, or what is wrong with it."""
         key = program_key(chain)
         if key not in self._renditions:
-            self._forget_versions_before(key)
+            self._replace_versions_before(key)
             try:
                 self._renditions[key] = self._made(chain)
             except TrimbenchError as fault:
@@ -59,31 +61,60 @@ class Programs:
         return self._renditions[key]
 
     def _made(self, chain: Chain) -> Program:
-        if self.has_compute:
-            return Program(compute=rendition_program(chain, "main/tile.comp", COMPUTE_VERSION))
-        fragment = rendition_program(chain, "main/tile.frag", FRAGMENT_VERSION)
-        return Program(vertex=fullscreen_vertex(), fragment=fragment)
+        main, version = (
+            ("main/tile.comp", COMPUTE_VERSION) if self.has_compute else ("main/tile.frag", FRAGMENT_VERSION)
+        )
+        composed = rendition_program(chain, main, version)
+        program = self._replaced.pop(composed.text, None)
+        if program is None:
+            program = (
+                Program(compute=composed)
+                if self.has_compute
+                else Program(vertex=fullscreen_vertex(), fragment=composed)
+            )
+            self._texts[program] = composed.text
+        return program
 
-    def _forget_versions_before(self, key: tuple[Any, ...]) -> None:
-        """Free the programs of an operator as it was before it was saved."""
+    def _replace_versions_before(self, key: tuple[Any, ...]) -> None:
+        """Set aside the programs of an operator as it was before it was saved; those before them are freed.
+
+        One whose text is still the same is taken up again: an edit of the Python file often compiles nothing.
+        """
         now = {installed.operator.name: installed for installed, *_ in key[-2:]}
-        for old in list(self._renditions):
-            if any(now.get(item.operator.name, item) != item for item, *_ in old[-2:]):
-                program = self._renditions.pop(old)
-                if isinstance(program, Program):
-                    program.delete()
+        before = [
+            old for old in self._renditions if any(now.get(item.operator.name, item) != item for item, *_ in old[-2:])
+        ]
+        if before:
+            self._free_replaced()
+        for old in before:
+            program = self._renditions.pop(old)
+            if isinstance(program, Program):
+                text = self._texts[program]
+                if text in self._replaced:
+                    self._free(self._replaced[text])
+                self._replaced[text] = program
+
+    def _free_replaced(self) -> None:
+        for program in self._replaced.values():
+            self._free(program)
+        self._replaced = {}
+
+    def _free(self, program: Program) -> None:
+        del self._texts[program]
+        program.delete()
 
     def count(self) -> int:
         """Return how many programs of renditions there are."""
-        return len(self._renditions)
+        return len(self._texts)
 
     def delete(self) -> None:
         """Free them."""
         from OpenGL import GL
 
         GL.glDeleteVertexArrays(1, [self._vertex_array])
+        self._free_replaced()
         for program in (*self._fixed.values(), *self._renditions.values()):
             if isinstance(program, Program):
                 program.delete()
-        self._fixed, self._renditions = {}, {}
+        self._fixed, self._renditions, self._texts = {}, {}, {}
         self.tables.delete()

@@ -234,8 +234,12 @@ class Tiles:
         return max(left, key=lambda sheet: sheet.stride, default=None)
 
     def _stride(self, works: Iterable[tuple[object, ViewKey]]) -> int:
-        """Return at every which pixel works can be done quickly, by how long a pixel took each when last done."""
-        seconds = sum((self._pace.get(work) or 0.0) * view.columns * view.rows for work, view in works)
+        """Return at every which pixel works can be done quickly, by how long a pixel took each when last done.
+
+        One that was never timed, as an operator that was just saved, is taken for as slow as the slowest.
+        """
+        slowest = max((pace for pace in self._pace.values() if pace), default=0.0)
+        seconds = sum((self._pace.get(work) or slowest) * view.columns * view.rows for work, view in works)
         return min(max(math.ceil(math.sqrt(seconds / QUICK)), 1), COARSEST)
 
     @contextmanager

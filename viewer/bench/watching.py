@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 SUFFIXES = (".py", ".glsl")
-SETTLING = 40
+SETTLING = 20
 """Milliseconds without another change before a save counts as done: editors write in several steps."""
 
 
