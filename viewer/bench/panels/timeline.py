@@ -58,7 +58,7 @@ def draw(bench: Bench, ui: Widgets, area: Rect, background: Background | None, t
     if playback is None or area.height <= 0:
         return
     with ui.window("timeline", area, FLAGS, padding=(0.5 * ui.em, 0.25 * ui.em)):
-        draw_transport(bench, ui, playback, area)
+        draw_transport(bench, ui, playback, area, background)
         band = _band(ui, area)
         if band.height <= 0:
             return
@@ -165,24 +165,32 @@ def _history(ui: Widgets, playback: Playback, rect: Rect, background: Background
         places = rect.bottom - rect.height * np.clip(pq_eotf_inverse(nits) / top, 0.0, 1.0)
         return np.asarray(places)
 
+    thickness = max(round(0.09 * ui.em), 1)
+    for values, body, edge in ((background.maximum, 0.20, 0.78), (background.average, 0.32, 0.60)):
+        for left, right, nits in _columns(values, rect, playback.reel.count):
+            at = float(y(np.array(nits)))
+            draw.add_rect_filled((left, at), (right, rect.bottom), packed(theme.grey(body)))
+            draw.add_rect_filled((left, at), (right, at + thickness), packed(theme.grey(edge)))
     _graticule(ui, rect, [nits for nits in LEVELS if nits <= HEADROOM * peak], y)
-    for values, level in ((background.average, 0.50), (background.maximum, 0.78)):
-        for x, low, high in _columns(values, rect, playback.reel.count):
-            at_low, at_high = y(np.array([low, high]))
-            draw.add_line((x, at_low), (x, min(at_high, at_low - 1.5)), packed(theme.grey(level)), 1.5)
-    _history_words(ui, playback, rect, background)
+    if not background.is_measured:
+        words = f"measured {background.measured} of {playback.reel.count} frames"
+        ui.write(rect.left + 0.3 * ui.em, rect.top + 0.1 * ui.em, words, theme.grey(0.68))
 
 
 def _columns(values: np.ndarray, rect: Rect, count: int) -> list[tuple[float, float, float]]:
-    """Return for every column of the screen its place, the least and the greatest of its frames' values."""
+    """Return the left and the right edge of every column of the screen with the greatest value of its frames.
+
+    Where the screen has more columns than there are frames, a column is as wide as its frame.
+    """
     measured = np.flatnonzero(~np.isnan(values))
     if not measured.size:
         return []
-    places = rect.left + ((measured + 0.5) * rect.width / count).astype(int)
-    starts = np.flatnonzero(np.diff(places, prepend=-1))
-    lows, highs = np.minimum.reduceat(values[measured], starts), np.maximum.reduceat(values[measured], starts)
-    columns = zip(places[starts] + 0.5, lows, highs, strict=True)
-    return [(float(place), float(low), float(high)) for place, low, high in columns]
+    lefts = np.floor(measured * rect.width / count)
+    starts = np.flatnonzero(np.diff(lefts, prepend=-1.0))
+    highest = np.maximum.reduceat(values[measured], starts)
+    rights = np.maximum(np.floor((measured[starts] + 1) * rect.width / count), lefts[starts] + 1.0)
+    edges = zip(rect.left + lefts[starts], rect.left + rights, highest, strict=True)
+    return [(float(left), float(right), float(high)) for left, right, high in edges]
 
 
 def _graticule(ui: Widgets, rect: Rect, levels: Sequence[float], y: Callable[[np.ndarray], np.ndarray]) -> None:
@@ -196,15 +204,6 @@ def _graticule(ui: Widgets, rect: Rect, levels: Sequence[float], y: Callable[[np
             x = rect.right - ui.width_of(words) - 0.3 * ui.em
             ui.write(x, min(max(place - 0.65 * ui.em, rect.top), highest), words, theme.grey(theme.TEXT_OFF))
             written.append(place)
-
-
-def _history_words(ui: Widgets, playback: Playback, rect: Rect, background: Background) -> None:
-    position = playback.transport.position
-    maximum, average = background.maximum[position], background.average[position]
-    here = "" if np.isnan(maximum) else f"max {maximum:.4g}   average {average:.3g} cd/m²"
-    done = "" if background.is_measured else f"measured {background.measured} of {playback.reel.count} frames"
-    words = "   ".join(filter(None, [here, done]))
-    ui.write(rect.left + 0.3 * ui.em, rect.top + 0.1 * ui.em, words, theme.grey(0.68))
 
 
 def _marks(ui: Widgets, playback: Playback, band: Rect) -> None:

@@ -1,15 +1,23 @@
 """The row of the timeline with what moves the playhead, and where it is."""
 
+from collections.abc import Sequence
+
+import numpy as np
+
 from .. import theme
 from .. import transport_actions as playing
+from ..background import Background
 from ..bench import Bench
 from ..layout import Rect
 from ..playback import Playback
 from ..toolkit import imgui
 from ..widgets import Widgets, packed
 
+Word = tuple[str, float, bool]
+"""Words, their grey, and whether they are bold."""
 
-def draw(bench: Bench, ui: Widgets, playback: Playback, area: Rect) -> None:
+
+def draw(bench: Bench, ui: Widgets, playback: Playback, area: Rect, background: Background | None) -> None:
     """Draw the buttons from the left, the words from the right."""
     transport = playback.transport
     pause = transport.is_playing
@@ -27,7 +35,8 @@ def draw(bench: Bench, ui: Widgets, playback: Playback, area: Rect) -> None:
         imgui.same_line(0.0, 0.25 * ui.em)
     imgui.same_line(0.0, 0.8 * ui.em)
     _marks_and_loop(bench, ui, playback)
-    _words(ui, playback, imgui.get_item_rect_max().x + ui.em, area)
+    words = [*position_words(playback), *level_words(playback, background)]
+    _words(ui, words, imgui.get_item_rect_max().x + ui.em, area)
 
 
 def _marks_and_loop(bench: Bench, ui: Widgets, playback: Playback) -> None:
@@ -43,11 +52,11 @@ def _marks_and_loop(bench: Bench, ui: Widgets, playback: Playback) -> None:
         playing.loop_or_not(bench, (0, 0))
 
 
-def _words(ui: Widgets, playback: Playback, left: float, area: Rect) -> None:
-    """Say which frame is shown, at what rate, and how many were dropped."""
+def _words(ui: Widgets, said: Sequence[Word], left: float, area: Rect) -> None:
+    """Say which frame is shown, at what rate, how many were dropped, and how bright it is."""
     y = area.top + 0.45 * ui.em
     right = area.right - 0.8 * ui.em
-    for words, colour, is_bold in (*position_words(playback),):
+    for words, colour, is_bold in said:
         width = ui.width_of(words, is_bold)
         if not words or right - width < left:
             continue
@@ -55,8 +64,8 @@ def _words(ui: Widgets, playback: Playback, left: float, area: Rect) -> None:
         right -= width + 1.2 * ui.em
 
 
-def position_words(playback: Playback) -> list[tuple[str, float, bool]]:
-    """Return what is said of the playhead, the most important first: words, grey, whether bold."""
+def position_words(playback: Playback) -> list[Word]:
+    """Return what is said of the playhead, the most important first."""
     reel, transport = playback.reel, playback.transport
     position = transport.position
     number, last = reel.number(position), reel.number(reel.count - 1)
@@ -71,6 +80,15 @@ def position_words(playback: Playback) -> list[tuple[str, float, bool]]:
     if timecode:
         told.append((where, 0.68, False))
     return [*told, (rate, theme.TEXT_DIM, False)]
+
+
+def level_words(playback: Playback, background: Background | None) -> list[Word]:
+    """Return what is said of the light of the frame that is shown: maximum and average of max(R, G, B)."""
+    position = playback.transport.position
+    if background is None or np.isnan(background.maximum[position]):
+        return []
+    maximum, average = background.maximum[position], background.average[position]
+    return [(f"max {maximum:.4g}  average {average:.3g} cd/m\u00b2", 0.68, False)]
 
 
 def _button(ui: Widgets, name: str, help_text: str, polygons: list[list[tuple[float, float]]]) -> bool:
