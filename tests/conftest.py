@@ -1,8 +1,69 @@
-"""What every test run shares: a header that says where it ran."""
+"""What every test run shares: a header that says where it ran, and an operator that is installed for real."""
 
 import platform
+import subprocess
+import sys
+from pathlib import Path
 
 import numpy as np
+import pytest
+
+OWN_TRIM = """
+import numpy as np
+
+from tonemap.operator import Operator, Parameter
+
+
+class OwnTrim(Operator):
+    interface_version = 1
+    name = "own_trim"
+    title = "Own trim"
+    kind = "tone"
+    source = "a test"
+    parameters = (Parameter(name="share", unit="", default=0.4, minimum=0.1, maximum=1.0, help="Of the light."),)
+
+    def apply(self, light, p):
+        return np.minimum(p.share * light, p.levels.target_peak)
+"""
+OWN_TRIM_GLSL = """
+#include "lib/levels.glsl"
+
+vec3 own_trim(vec3 light, Levels levels, float share)
+{
+    return min(share * light, vec3(levels.target_peak));
+}
+"""
+PYPROJECT = """
+[build-system]
+requires = ["setuptools"]
+build-backend = "setuptools.build_meta"
+[project]
+name = "lantern-trims"
+version = "1.2"
+[project.entry-points."trimbench.operators"]
+own_trim = "lantern_trims.own_trim:OwnTrim"
+[tool.setuptools]
+packages = ["lantern_trims"]
+[tool.setuptools.package-data]
+lantern_trims = ["*.glsl"]
+"""
+
+
+@pytest.fixture(scope="session")
+def packaged_operator(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Install a package with the entry point 'own_trim' by pip, into a folder of its own; returns the folder."""
+    source, target = tmp_path_factory.mktemp("source"), tmp_path_factory.mktemp("installed")
+    package = source / "lantern_trims"
+    package.mkdir()
+    (package / "__init__.py").write_text("")
+    (package / "own_trim.py").write_text(OWN_TRIM)
+    (package / "own_trim.glsl").write_text(OWN_TRIM_GLSL)
+    (source / "pyproject.toml").write_text(PYPROJECT)
+    options = ["--no-deps", "--no-build-isolation", "--quiet", "--disable-pip-version-check", "--target", str(target)]
+    command = [sys.executable, "-m", "pip", "install", *options, str(source)]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    return target
 
 
 def pytest_report_header() -> str:

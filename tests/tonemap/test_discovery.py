@@ -1,16 +1,12 @@
-"""Discovery: a folder is listed and not run; packages are found by their entry points, installed for real."""
+"""Discovery: a folder is listed, at little cost, and not run. Packages: tests/commands/test_packaged_operator.py."""
 
 import statistics
-import subprocess
 import sys
 import time
 from pathlib import Path
 
-import pytest
-
 from tonemap.host import find_operators
 
-ROOT = Path(__file__).resolve().parents[2]
 PAIR = """
 import sys
 sys.was_run = getattr(sys, "was_run", ()) + (__name__,)
@@ -58,48 +54,3 @@ def test_a_hundred_operators_add_at_most_50_ms_to_the_start(tmp_path):
 
     added = statistics.median(seconds([tmp_path]) - seconds([]) for _ in range(9))
     assert added < 0.05, added
-
-
-@pytest.fixture(scope="module")
-def installed(tmp_path_factory):
-    """Install a tiny package with an entry point into a folder of its own."""
-    source, target = tmp_path_factory.mktemp("source"), tmp_path_factory.mktemp("installed")
-    package = source / "lantern_trims"
-    package.mkdir()
-    (package / "__init__.py").write_text("")
-    (package / "own_trim.py").write_text(PAIR.format(name="own_trim"))
-    (package / "own_trim.glsl").write_text(GLSL.format(name="own_trim"))
-    (source / "pyproject.toml").write_text(
-        '[build-system]\nrequires = ["setuptools"]\nbuild-backend = "setuptools.build_meta"\n'
-        '[project]\nname = "lantern-trims"\nversion = "1.2"\n'
-        '[project.entry-points."trimbench.operators"]\nown_trim = "lantern_trims.own_trim:Any"\n'
-        '[tool.setuptools]\npackages = ["lantern_trims"]\n[tool.setuptools.package-data]\nlantern_trims = ["*.glsl"]\n'
-    )
-    options = ["--no-deps", "--no-build-isolation", "--quiet", "--disable-pip-version-check", "--target", str(target)]
-    command = [sys.executable, "-m", "pip", "install", *options, str(source)]
-    done = subprocess.run(command, capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stderr
-    return target
-
-
-@pytest.mark.parametrize(
-    ("words", "said"),
-    [
-        (["operators", "list"], "own_trim"),
-        (["operators", "show", "own_trim"], "own_trim"),
-        (["parity", "own_trim", "--pixels", "1000"], "every operator meets the bar"),
-    ],
-    ids=lambda words: " ".join(words[:2]) if isinstance(words, list) else "",
-)
-def test_an_installed_package_is_available_in_every_command(installed, words, said):
-    from os import environ
-
-    done = subprocess.run(
-        [sys.executable, "-m", "viewer", *words],
-        env={**environ, "PYTHONPATH": f"{ROOT}:{installed}"},
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    assert done.returncode == 0, done.stderr
-    assert said in done.stdout
