@@ -1,5 +1,6 @@
 // Some rows of a tile below 1:1: the mean of the display light of what is shown, over each pixel's own area.
 // The signal of every picture pixel under the rows is in a texture; the mean is exact, edges that cut a pixel included.
+#include "generated/constants.glsl"
 #include "lib/averaging.glsl"
 #include "lib/encoding.glsl"
 
@@ -8,8 +9,7 @@ uniform ivec2 first;       // picture pixel of the texture's first texel
 uniform vec2 picture_size;
 uniform vec2 origin;       // tile pixel at which the picture's corner lies
 uniform float zoom;        // tile pixels a picture pixel
-uniform int transfer;      // of the display that shows the signal
-uniform Display display;
+uniform Display display;   // that shows the signal, in SHOWN_TRANSFER
 
 out vec4 result;  // alpha: 1 inside the picture
 
@@ -31,10 +31,10 @@ void main()
         for (int x = from.x; x <= to.x; ++x) {
             float area = height * covered(low.x, high.x, x, 1.0, picture_size.x);
             if (area > 0.0) {
-                sum += area * signal_to_light(texelFetch(signal, ivec2(x, y) - first, 0).rgb, transfer, display);
+                sum += area * signal_to_light(texelFetch(signal, ivec2(x, y) - first, 0).rgb, SHOWN_TRANSFER, display);
                 weight += area;
             }
         }
     }
-    result = vec4(encode(sum / weight, transfer, display), 1.0);
+    result = vec4(encode(sum / weight, SHOWN_TRANSFER, display), 1.0);
 }

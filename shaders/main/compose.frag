@@ -20,8 +20,8 @@ void main()
         vec3 light = bt1886_eotf(min(over.rgb / over.a, 1.0), interface_encoding.display);
         light = clamp(gain * convert(light, interface_encoding.to_bt2020), 0.0, LIGHT_CEILING);
         light = clamp(convert(light, monitor.from_bt2020), 0.0, monitor.peak);
-        if (over.a < 1.0) light = mix(signal_to_light(signal, monitor.transfer, monitor.display), light, over.a);
-        signal = encode(light, monitor.transfer, monitor.display);
+        if (over.a < 1.0) light = mix(signal_to_light(signal, MONITOR_TRANSFER, monitor.display), light, over.a);
+        signal = encode(light, MONITOR_TRANSFER, monitor.display);
     }
     result = vec4(floor(signal * top_code + 0.5) / top_code, 1.0);
 }

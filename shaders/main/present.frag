@@ -13,8 +13,7 @@ uniform int stride;    // of them a pixel of the tile
 uniform vec3 surround;  // the monitor's signal
 uniform vec3 side;      // pixels of the tile, from the upper left, with side.x x + side.y y >= side.z are drawn
 uniform float top_code;  // of the framebuffer: 255 or 1023
-uniform bool passes;     // the signal goes out as it is
-uniform Shown shown;
+uniform Encoding shown;  // in SHOWN_TRANSFER; PASSES: the signal goes out as it is
 uniform float gain;      // on the tile's light
 uniform Monitor monitor;
 
@@ -27,6 +26,13 @@ void main()
     if (dot(side.xy, vec2(pixel) + 0.5) < side.z) discard;
     vec4 signal = texelFetch(tile, min(pixel / stride, textureSize(tile, 0) - 1), 0);
     vec3 out_signal = surround;
-    if (signal.a > 0.5) out_signal = passes ? signal.rgb : monitor_signal(gain * light_of(signal.rgb, shown), monitor);
+    if (signal.a > 0.5) {
+#if PASSES
+        out_signal = signal.rgb;
+#else
+        vec3 light = light_of(signal.rgb, Shown(false, SHOWN_TRANSFER, shown));
+        out_signal = monitor_signal(gain * light, monitor);
+#endif
+    }
     result = vec4(floor(clamp(out_signal, 0.0, 1.0) * top_code + 0.5) / top_code, 1.0);
 }

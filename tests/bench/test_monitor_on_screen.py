@@ -77,7 +77,7 @@ def test_the_interface_has_the_luminance_that_is_set(hand):
         hand.bench.do(actions.with_monitor, monitor)
         hand.frames(3)
         codes = hand.surface.codes()
-        panel = codes[-120, -30] / hand.top_code
+        panel = codes[400, codes.shape[1] - round(23.5 * theme.TYPE_SIZE) + 3] / hand.top_code  # its margin
         assert (panel == panel[0]).all()
         assert pq_eotf(panel[0]) == pytest.approx(white * theme.PANEL**2.4, rel=0.03)
         text = pq_eotf(codes[5:30, :300].max() / hand.top_code)

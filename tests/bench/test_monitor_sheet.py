@@ -131,3 +131,13 @@ def test_the_monitor_is_no_part_of_the_work_that_undo_takes_back(hand, kept):
     assert hand.bench.state.monitor == PQ
     hand.bench.undo()
     assert hand.bench.state.monitor == PQ
+
+
+def test_another_trim_sheet_does_not_change_the_screen(hand, kept, tmp_path):
+    use_monitor(hand.bench, PQ)
+    hand.bench.save_as(tmp_path / "a.trims")
+    hand.bench.open_sheet(tmp_path / "a.trims")
+    assert hand.bench.state.monitor == PQ
+    hand.bench.do(actions.with_monitor, Monitor(peak=203.0))
+    hand.bench.open_sheet(tmp_path / "a.trims")
+    assert hand.bench.state.monitor.peak == hand.bench.state.window == 203.0

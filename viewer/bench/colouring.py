@@ -11,7 +11,7 @@ from ..engine import set_display
 from ..gl.texture import Texture
 from .interface_encoding import INTERFACE, interface_signal
 from .programs import Programs
-from .uniforms import set_shown
+from .uniforms import set_encoding, transfer_number
 
 GREY = (-1.0, -1.0, -1.0)
 
@@ -43,15 +43,17 @@ class Colouring:
 
         marks = self._texture(colours)
         coded = clipping_encoding(shown)
-        program = self._programs.fixed("colours")
+        program = self._programs.fixed(
+            "colours",
+            view=VIEWS.index(colours.view),
+            shown_transfer=transfer_number(coded),
+            shown_is_light=int(is_light),
+        )
         program.set("picture", 0)
         program.set("marks", 1)
         program.set("first", np.array(first))
         program.set("stride", stride)
-        program.set("view", VIEWS.index(colours.view))
-        program.set("shown.is_light", is_light)
-        program.set("shown.encoding.to_bt2020", conversion_matrix(coded.primaries, "bt2020"))
-        set_shown(program, "shown.transfer", "shown.encoding.display", coded)
+        set_encoding(program, "shown", coded)
         program.set("to_bt709", conversion_matrix("bt2020", "bt709"))
         program.set("to_p3", conversion_matrix("bt2020", "p3-d65"))
         program.set("to_own", conversion_matrix("bt2020", coded.primaries))

@@ -6,17 +6,15 @@ they are. On any other the interface has a layer of its own, and one pass mixes 
 
 import numpy as np
 
-from tonemap.colorimetry import conversion_matrix
 from tonemap.monitor import Monitor
 
-from ..engine import set_display
 from .canvas import Canvas
 from .interface_encoding import grey_on, interface_on
 from .programs import Programs
 from .pyramid import draw_triangle
 from .surface import Surface
 from .toolkit import imgui
-from .uniforms import set_monitor
+from .uniforms import set_encoding, set_monitor, transfer_number
 
 
 class Page:
@@ -83,11 +81,11 @@ class Page:
 
     def _use_program(self) -> None:
         encoding = interface_on(self._monitor)
-        program = self._programs.fixed("compose")
+        transfer = transfer_number(self._monitor.encoding)
+        program = self._programs.fixed("compose", monitor_transfer=transfer)
         program.set("pictures", 0)
         program.set("interface_layer", 1)
-        program.set("interface_encoding.to_bt2020", conversion_matrix(encoding.primaries, "bt2020"))
-        set_display(program, "interface_encoding.display", encoding)
+        set_encoding(program, "interface_encoding", encoding)
         program.set("gain", self._monitor.gain_for(encoding))
         program.set("top_code", 2.0**self._surface.bits - 1.0)
         set_monitor(program, self._monitor)

@@ -14,7 +14,7 @@ from ..gl.texture import Framebuffer, Texture
 from .canvas import Canvas, Drawing
 from .colouring import Colouring
 from .programs import Programs
-from .uniforms import set_monitor
+from .uniforms import set_monitor, transfer_number
 
 
 class Painter:
@@ -80,7 +80,7 @@ class Painter:
     def _master(self, drawing: Drawing, light: Texture, grid: tuple[tuple[int, int], int]) -> None:
         """Draw the master as the monitor can show it to the viewport."""
         monitor = drawing.monitor
-        program = self.programs.fixed("master")
+        program = self.programs.fixed("master", monitor_transfer=transfer_number(monitor.encoding))
         program.set("gain", 1.0 if monitor.is_pq else monitor.peak / drawing.window)
         set_monitor(program, monitor)
         _set_light(program, light, grid)

@@ -26,7 +26,7 @@ class Programs:
         self.tables = Tables()
         self.has_compute = gl_version() >= (4, 3)
         self._vertex_array = GL.glGenVertexArrays(1)
-        self._fixed: dict[str, Program] = {}
+        self._fixed: dict[tuple[Any, ...], Program] = {}
         self._renditions: dict[tuple[Any, ...], Program | TrimbenchError] = {}
         self._texts: dict[Program, str] = {}
         self._replaced: dict[str, Program] = {}
@@ -40,12 +40,20 @@ class Programs:
         GL.glDisable(GL.GL_FRAMEBUFFER_SRGB)
         GL.glBindVertexArray(self._vertex_array)
 
-    def fixed(self, name: str) -> Program:
-        """Return a main of the bench by its file's stem, in use."""
-        if name not in self._fixed:
-            fragment = compose(f"main/{name}.frag", {}, FRAGMENT_VERSION)
-            self._fixed[name] = Program(vertex=fullscreen_vertex(), fragment=fragment)
-        program = self._fixed[name]
+    def fixed(self, name: str, **constants: int) -> Program:
+        """Return a main of the bench by its file's stem, in use.
+
+        Parameters
+        ----------
+        constants : what the main includes as generated/constants.glsl; every set of them is a program of its own,
+            without the branches that it does not take, which a software rasteriser would compute all the same
+        """
+        key = name, *sorted(constants.items())
+        if key not in self._fixed:
+            lines = "\n".join(f"#define {constant.upper()} {value}" for constant, value in constants.items())
+            fragment = compose(f"main/{name}.frag", {"generated/constants.glsl": lines}, FRAGMENT_VERSION)
+            self._fixed[key] = Program(vertex=fullscreen_vertex(), fragment=fragment)
+        program = self._fixed[key]
         program.use()
         return program
 

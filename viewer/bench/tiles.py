@@ -15,7 +15,6 @@ from contextlib import contextmanager
 
 import numpy as np
 
-from tonemap.colorimetry import conversion_matrix
 from tonemap.encoding import Encoding
 from tonemap.errors import TrimbenchError
 from tonemap.heat import heat_colours
@@ -24,6 +23,7 @@ from tonemap.picture_colours import PictureColours
 from tonemap.rendition import Chain
 
 from ..compose import program_key
+from ..engine import set_display
 from ..gl.texture import Texture
 from ..samples import Content
 from .canvas import Canvas, Drawing, Sheet, ViewKey
@@ -33,7 +33,7 @@ from .painter import Painter
 from .programs import Programs
 from .pyramid import LightPyramid, draw_triangle
 from .showing import Key
-from .uniforms import set_monitor, set_shown
+from .uniforms import set_encoding, set_monitor, transfer_number
 
 BAND = 1 << 17
 """Pixels of the picture at a time on the way to an exact mean: a few milliseconds on the software rasteriser."""
@@ -142,21 +142,27 @@ class Tiles:
             return True
         self._difference_stride = stride
         heat = self._heat_texture()  # made before the others are bound
-        program = self.programs.fixed("difference")
+        chains = [sheet.drawing.chain if sheet.drawing else None for sheet in sheets]
+        targets = [
+            self.monitor.display_of(chain.rendition.target) if chain else self.monitor.encoding for chain in chains
+        ]
+        program = self.programs.fixed(
+            "difference",
+            first_is_light=int(chains[0] is None),
+            first_transfer=transfer_number(targets[0]),
+            second_is_light=int(chains[1] is None),
+            second_transfer=transfer_number(targets[1]),
+        )
         program.set("top", float(top))
         program.set("stride", stride)
-        for unit, (name, sheet) in enumerate(zip(("first", "second"), sheets, strict=True)):
-            drawing = sheet.drawing
-            chain = drawing.chain if drawing else None
-            target = self.monitor.display_of(chain.rendition.target) if chain else self.monitor.encoding
+        for unit, name in enumerate(("first", "second")):
+            sheet, chain = sheets[unit], chains[unit]
             canvas = sheet.shown if chain else self._view
             if canvas.framebuffer is not None:
                 canvas.framebuffer.texture.bind(unit)
             program.set(f"{name}_picture", unit)
             program.set(f"{name}_stride", sheet.stride if chain else 1)
-            program.set(f"{name}.is_light", chain is None)
-            program.set(f"{name}.encoding.to_bt2020", conversion_matrix(target.primaries, "bt2020"))
-            set_shown(program, f"{name}.transfer", f"{name}.encoding.display", target)
+            set_encoding(program, name, targets[unit])
         heat.bind(2)
         program.set("heat", 2)
         with self._timed("difference", view, stride):
@@ -286,13 +292,13 @@ class Tiles:
         if x1 > x0 and y1 > y0:
             self.painter.paint(drawing, pyramid.levels[0].texture, self._band, (x1 - x0, y1 - y0), (x0, y0))
         band = self._band.framebuffer or self._band.bind(1, 1)
-        program = self.programs.fixed("average")
+        program = self.programs.fixed("average", shown_transfer=transfer_number(drawing.encoding))
         program.set("signal", 0)
         program.set("first", np.array([x0, y0]))
         program.set("picture_size", np.array([pyramid.columns, pyramid.rows], np.float32))
         program.set("origin", np.array([left, top], np.float32))
         program.set("zoom", float(zoom))
-        set_shown(program, "transfer", "display", drawing.encoding)
+        set_display(program, "display", drawing.encoding)
         sheet.coming.bind(view.columns, view.rows)
         band.texture.bind(0)
         GL.glViewport(0, low, view.columns, high - low)
@@ -317,7 +323,12 @@ class Tiles:
         if canvas.framebuffer is None:
             return
         self.programs.prepare()
-        program = self.programs.fixed("present")
+        program = self.programs.fixed(
+            "present",
+            passes=int(self.monitor.passes(shown)),
+            shown_transfer=transfer_number(shown),
+            monitor_transfer=transfer_number(self.monitor.encoding),
+        )
         bottom = window_rows - rect.bottom
         program.set("tile", 0)
         program.set("corner", np.array([rect.left, bottom]))
@@ -326,10 +337,7 @@ class Tiles:
         program.set("surround", grey_on(self.monitor, surround).astype(np.float32))
         program.set("side", np.array(side, np.float32))
         program.set("top_code", 2.0**bits - 1.0)
-        program.set("passes", self.monitor.passes(shown))
-        program.set("shown.is_light", False)
-        program.set("shown.encoding.to_bt2020", conversion_matrix(shown.primaries, "bt2020"))
-        set_shown(program, "shown.transfer", "shown.encoding.display", shown)
+        set_encoding(program, "shown", shown)
         program.set("gain", self.monitor.gain_for(shown))
         set_monitor(program, self.monitor)
         canvas.framebuffer.texture.bind(0)
