@@ -1,4 +1,4 @@
-"""Scopes as arrays: waveform, vectorscope, histogram, chromaticity and level history. Full resolution, no drawing.
+"""Scopes as arrays, at full resolution and without drawing: counts of levels, colours and transfers; level history.
 
 Each scope counts: make it, add frames or bands of rows, read `counts`. One rule says in which bin a value falls, the
 same as on the GPU: see `bins_of`.
@@ -253,6 +253,25 @@ class ChromaticityScope:
         _add_pair(self.counts, self.scale.place(uv[..., 1]), self.scale.place(uv[..., 0]))
         self.pixels += light[..., 0].size
         self.dark += light[..., 0].size - lit.shape[0]
+
+
+class TransferPlot:
+    """Counts by luminance of a rendition (rows, upwards) and of the master (columns), both in cd/m2 spaced as PQ.
+
+    A rendition that treats every pixel by its luminance alone lies on its curve; what lies beside the curve shows what
+    colour, adjustments and the gamut do.
+    """
+
+    scale = PQ_SCALE
+
+    def __init__(self, bins: int = BINS) -> None:
+        self.pixels = 0
+        self.counts: Counts = np.zeros((bins, bins), np.int64)
+
+    def add(self, master: Array, rendition: Array) -> None:
+        """Count pixels: BT.2020 light (..., 3) of the master, and that with which the rendition is shown."""
+        _add_pair(self.counts, self.scale.place(luminance(rendition)), self.scale.place(luminance(master)))
+        self.pixels += master[..., 0].size
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from viewer.bench.showing import FLIP, SIDE_BY_SIDE, WIPE, Line, Showing
 
 
 def without_captions(hand):
-    hand.key("b")
+    hand.key("f11")
     hand.key("q")
     hand.settle()
 
@@ -49,7 +49,7 @@ def test_the_pictures_alone_fill_the_window_and_have_the_codes_of_the_reference(
 
 def test_captions_say_what_is_shown_and_the_light_is_on_what_is_on(hand):
     hand.bench.show(layout=FLIP, first=None, second=2)
-    hand.key("b")
+    hand.key("f11")
     hand.settle()
 
     def lit(key):

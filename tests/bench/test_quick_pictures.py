@@ -16,7 +16,7 @@ def slow_hand(hand, monkeypatch):
     return hand
 
 
-def sampled(hand, stride: int) -> tuple[slice, slice]:
+def sampled(hand, stride: int) -> tuple[slice, ...]:
     """Return which pixels of the picture a quick picture is drawn from, at 1:1."""
     place = hand.bench.placement
     middle = stride // 2

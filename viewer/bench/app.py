@@ -29,6 +29,7 @@ from .panels import (
     patch_outlines,
     presented,
     rendition,
+    scopes,
     showing_bar,
     status,
     strip,
@@ -42,9 +43,12 @@ from .panels.saving import SavingSheet
 from .panes import Pane
 from .places import settings_path, state_folder
 from .preferences import tell_bits, use_settings
+from .scope_plots import Plot, plots_of
+from .scope_room import ScopeRoom
+from .scopes import split
 from .settings_text import paste_settings, text_of
 from .sheet_keys import CONTROL_KEYS, press_with_control
-from .stage import Stage
+from .stage import REFINING, Stage
 from .start import open_first
 from .state import Master
 from .surface import Surface, WindowSurface
@@ -83,6 +87,8 @@ class App:
         self.ui = Widgets(theme.load_fonts(), places)
         self.stage = Stage(bench, surface, bench.refuse_master)
         self.tiles = self.stage.tiles
+        self.scopes = ScopeRoom(self.stage.tiles)
+        self._plots: tuple[Plot, ...] = ()
         self._renderer = renderer_name()
         self._files, self._question, self._saving = FileList(), QuestionSheet(), SavingSheet()
         self._monitor = MonitorSheet()
@@ -125,6 +131,7 @@ class App:
         self.timeline.close()
         if self.watch is not None:
             self.watch.close()
+        self.scopes.delete()
         self.stage.delete()
         imgui.backends.opengl3_shutdown()
 
@@ -133,6 +140,7 @@ class App:
         if ui.places is not None:
             ui.places.clear()
         self._keys()
+        self._plots = ()
         if bench.line_up.is_on:
             line_up_caution.draw(bench, ui, self.stage.screen)
             return ()
@@ -147,6 +155,7 @@ class App:
         bar.draw(bench, ui, areas.bar, self.stage.picture_size)
         strip.draw(bench, ui, Rect(over.left, over.top, over.width, strip_height))
         showing_bar.draw(bench, ui, areas.showing)
+        below, scopes_area = split(below, bench.shown.scopes, ui.em)
         laid = self._lay_out(below, unit)
         if below.width > 2.0 * ui.em and below.height > 2.0 * ui.em:
             captions.draw(
@@ -162,6 +171,9 @@ class App:
                     difference_scale.draw,
                 ),
             )
+        if scopes_area is not None:
+            self._plots = plots_of(bench, scopes.plots_area(scopes_area, ui.em), ui.em, unit)
+            scopes.draw(bench, ui, scopes_area, self._plots, unit, self.scopes.traces.picture, self.scopes.sampled)
         self._rest(areas)
         return self._lay_out(below, unit)  # again: the panel may have changed what there is
 
@@ -224,8 +236,10 @@ class App:
     def _draw(self, laid: tuple[Pane, ...], unit: float) -> None:
         drawn = self.stage.render(laid)
         self.bench.drawing_faults = self.stage.faults if laid else self.bench.drawing_faults
+        line = max(round(0.09 * self.ui.em * unit), 1)
+        is_counted = self.scopes.draw(self.bench, self._plots, line, REFINING)
         self.stage.show(laid, drawn, unit)
-        self.is_settled = self.stage.is_settled
+        self.is_settled = self.stage.is_settled and is_counted
 
 
 def _pressed(names: Sequence[str]) -> list[str]:

@@ -36,6 +36,7 @@ from .playback import Playback
 from .presenting import Presenting
 from .probe import MasterReading, RenditionReading, read_master, read_rendition
 from .reel import Reel
+from .scopes import Scopes
 from .sheet_opening import is_sheet, said_of
 from .sheet_reel import SheetReel, programme_at
 from .showing import DIFFERENCE, PICTURE, Key, Line
@@ -61,6 +62,7 @@ class Shown:
     is_marking: bool = False  # the next drag on a picture draws a patch
     is_other: bool = False  # a flip shows its second picture, as long as a hand holds it
     unfolded: set[str] = field(default_factory=set)
+    scopes: Scopes = field(default_factory=Scopes)
 
 
 class Bench(Kept):

@@ -13,6 +13,7 @@ from . import transport_actions as playing
 from .bench import Bench
 from .layout import WHOLE, View, panned, place, stepped_factor, whole_zoom, zoomed
 from .patch_actions import choose_next_patch, next_kind, remove_patch
+from .scopes import KINDS, Scopes
 from .showing import COLOURS, DIFFERENCE, FLIP, SIDE_BY_SIDE, WIPE, Line
 
 CLICK_SLACK = 3.0
@@ -167,6 +168,19 @@ def _pan_by(x: float, y: float) -> Callable[[Bench, tuple[int, int]], None]:
     return lambda bench, size: pan(bench, size, x * size[0], y * size[1])
 
 
+def toggle_scope(kind: str) -> Callable[[Bench, tuple[int, int]], None]:
+    """Return the action that opens a scope or closes it."""
+    return lambda bench, _size: _set_scopes(bench, bench.shown.scopes.toggled(kind))
+
+
+def _set_scopes(bench: Bench, scopes: Scopes) -> None:
+    bench.shown.scopes = scopes
+
+
+def _measure_patch(bench: Bench, _size: tuple[int, int]) -> None:
+    _set_scopes(bench, replace(bench.shown.scopes, is_of_patch=not bench.shown.scopes.is_of_patch))
+
+
 HOLD = "tab"
 """The key that shows the other picture of a flip while it is down."""
 
@@ -196,6 +210,21 @@ KEYS = (
     Key(("k",), "K", "another kind for the chosen patch: skin, white, grey, sky", _doing(next_kind)),
     Key(("x",), "X", "take the chosen patch away", _doing(remove_patch)),
     Key(("v",), "V", "colours in place of the pictures: luminance, gamut, the monitor, clipping", next_view),
+    Key(("2",), "2  to  6", "waveform, vectorscope, histogram, chromaticity, transfer plot", toggle_scope(KINDS[0])),
+    *(Key((str(number),), "", "", toggle_scope(kind)) for number, kind in enumerate(KINDS[1:], start=3)),
+    Key(
+        ("7",),
+        "7",
+        "the waveform: luma, RGB side by side, RGB over each other",
+        lambda bench, _size: _set_scopes(bench, bench.shown.scopes.next_form()),
+    ),
+    Key(
+        ("8",),
+        "8",
+        "the master's traces over the others",
+        lambda bench, _size: _set_scopes(bench, bench.shown.scopes.with_master_over()),
+    ),
+    Key(("z",), "Z", "scopes of the chosen patch only", _measure_patch),
     Key(("space",), "Space", "exchange the two", exchange),
     Key((HOLD,), "hold Tab", "flip to the other one as long as the key is down", lambda _bench, _size: None),
     Key(("[",), "[  ]", "turn the line by 5 degrees; { } by 1", turn_line(5.0)),
@@ -230,7 +259,7 @@ KEYS = (
     Key(("p",), "P", "show or hide the panel", _toggle_panel),
     Key(("u",), "U", "line-up patterns in the whole window: arrows for another one, Esc leaves", _open_line_up),
     Key(("f2",), "F2", "say what the screen is: SDR or PQ, its primaries, its peak", _ask_monitor),
-    Key(("b",), "B", "the pictures alone on the whole screen; once more, or Esc: the bench", presenting.present),
+    Key(("f11",), "F11", "the pictures alone on the whole screen; once more, or Esc: the bench", presenting.present),
     Key(("g",), "G", "a window for a guest, on the second screen where there is one", presenting.show_guest),
     Key(("q",), "Q", "captions of what is presented, or none", presenting.show_captions),
     Key(("y",), "Y", "let the line of a wipe go to and fro, or a flip turn over; once more: stand", presenting.move),

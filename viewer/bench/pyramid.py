@@ -20,6 +20,7 @@ from .layout import Placement, span
 BAND = 1 << 17
 """Pixels at a time on the way to the light of a whole frame."""
 
+Point = tuple[int, int]
 Part = tuple[int, int, int, int]
 """Left, top, right and bottom of what is drawn of a level, in its texels."""
 
@@ -64,6 +65,7 @@ class LightPyramid:
         self._kind = ("", False, 0)
         self._quick: tuple[int, Part] | None = None
         self._row = 0
+        self._sampled: Framebuffer | None = None
 
     @property
     def levels(self) -> list[Framebuffer]:
@@ -108,6 +110,32 @@ class LightPyramid:
                 self._quick = level, part
         return level, self._levels[level].texture
 
+    def light_at(self, first: tuple[int, int], stride: int, columns: int, rows: int) -> tuple[Texture, Point, int]:
+        """Return a texture with the light of every stride-th pixel from a first one on.
+
+        Returns
+        -------
+        texture, first, stride : the light of pixel (x, y) of those columns and rows is at texel first + stride (x, y)
+        """
+        if self.is_whole:
+            return self._levels[0].texture, first, stride
+        from OpenGL import GL
+
+        sampled = self._sampled
+        if sampled is None or (sampled.texture.columns, sampled.texture.rows) != (columns, rows):
+            self._free_sampled()
+            sampled = self._sampled = Framebuffer(Texture(GL.GL_RGBA32F, columns, rows))
+        program = self._program(
+            (*self._kind, "sample"), "main/sample.frag", {"generated/source.glsl": source_text(self._kind)}
+        )
+        program.set("first", np.array(first))
+        program.set("stride", stride)
+        program.set("picture_size", np.array([self.columns, self.rows]))
+        self._samples.bind(program)
+        sampled.bind()
+        draw_triangle(columns, rows)
+        return sampled.texture, (0, 0), 1
+
     def level_for(self, zoom: float) -> int:
         """Return the level to average from: its texels are at most half as large as a screen pixel."""
         return min(max(math.floor(math.log2(0.5 / zoom) + 1e-6), 0), self._last_level)
@@ -141,7 +169,14 @@ class LightPyramid:
         for program in self._programs.values():
             program.delete()
         self._samples.delete()
+        self._free_sampled()
         self._levels, self._programs = {}, {}
+
+    def _free_sampled(self) -> None:
+        if self._sampled is not None:
+            self._sampled.texture.delete()
+            self._sampled.delete()
+        self._sampled = None
 
     @property
     def _last_level(self) -> int:

@@ -193,6 +193,11 @@ class Tiles:
         return self.is_exact
 
     @property
+    def pyramid(self) -> LightPyramid | None:
+        """The master's light on the card."""
+        return self._pyramid
+
+    @property
     def is_exact(self) -> bool:
         """Whether every tile shows exact means."""
         return self._next_sheet() is None

@@ -22,7 +22,7 @@ class Texture:
             GL.glTexParameteri(GL.GL_TEXTURE_2D, parameter, GL.GL_NEAREST)
         for parameter in (GL.GL_TEXTURE_WRAP_S, GL.GL_TEXTURE_WRAP_T):
             GL.glTexParameteri(GL.GL_TEXTURE_2D, parameter, GL.GL_CLAMP_TO_EDGE)
-        is_integer = internal_format in (GL.GL_RGB16UI, GL.GL_RGBA16UI, GL.GL_R8UI, GL.GL_R16UI)
+        is_integer = internal_format in (GL.GL_RGB16UI, GL.GL_RGBA16UI, GL.GL_R8UI, GL.GL_R16UI, GL.GL_R32UI)
         pixel_format = GL.GL_RGBA_INTEGER if is_integer else GL.GL_RGBA
         pixel_type = GL.GL_UNSIGNED_SHORT if is_integer else GL.GL_FLOAT
         GL.glTexImage2D(GL.GL_TEXTURE_2D, 0, internal_format, columns, rows, 0, pixel_format, pixel_type, None)

@@ -1,0 +1,16 @@
+// Light of every n-th pixel of the master's samples, for what is counted of a frame that passes.
+#include "lib/encoding.glsl"
+#include "lib/grid.glsl"
+#include "lib/signal_range.glsl"
+#include "generated/source.glsl"
+#include "lib/source.glsl"
+
+uniform ivec2 picture_size;
+
+out vec4 result;
+
+void main()
+{
+    vec3 signal = source_signal(texel_of(ivec2(gl_FragCoord.xy), picture_size));
+    result = vec4(decode(signal, SOURCE_TRANSFER, source), 1.0);
+}

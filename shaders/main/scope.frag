@@ -1,0 +1,7 @@
+// One count.
+out float result;
+
+void main()
+{
+    result = 1.0;
+}
