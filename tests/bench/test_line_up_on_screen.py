@@ -21,8 +21,10 @@ def expected(name, screen, hand):
 
 
 def test_the_arrows_go_through_all_patterns_code_by_code_and_esc_leaves(hand):
+    hand.move(5, 5)
     before, screen = shown(hand), hand.bench.state.monitor.encoding
-    hand.key("u")
+    hand.click("line-up")
+    hand.move(5, 5)
     for name in PATTERNS:
         assert hand.bench.line_up.name == name
         np.testing.assert_array_equal(shown(hand), expected(name, screen, hand))

@@ -14,6 +14,7 @@ from viewer.bench import patch_actions, wording
 from viewer.bench import state as actions
 from viewer.bench.layout import View
 from viewer.bench.state import BenchState
+from viewer.bench.toolkit import imgui
 
 
 def draw_patch(hand, start, end):
@@ -95,3 +96,80 @@ def test_the_actions_keep_a_patch_in_the_picture_and_its_name_its_own():
         patch_actions.rename_patch(state, "Patch 1")
     with pytest.raises(WrongCall, match=r"^a patch needs a name; type one$"):
         patch_actions.rename_patch(state, " ")
+
+
+def click_on(hand, name, *shares):
+    """Click on places of a widget, each 0..1 of its size."""
+    for x, y in shares:
+        place = hand.place(name)
+        hand.move(place.left + x * place.width, place.top + y * place.height)
+        for is_down in (True, False):
+            imgui.get_io().add_mouse_button_event(0, is_down)
+            hand.frames(1)
+        hand.frames()
+
+
+TRIANGLE = ((0.3, 0.3), (0.7, 0.35), (0.45, 0.8))
+
+
+@pytest.mark.parametrize("end", ["first corner", "M"])
+def test_clicks_mark_a_polygon_with_the_figures_of_what_is_inside(hand, end):
+    hand.key("m")
+    click_on(hand, "picture 2", *TRIANGLE)
+    assert len(hand.bench.shown.corners) == 3
+    assert hand.bench.state.patches == ()
+    if end == "M":
+        hand.key("m")
+    else:
+        click_on(hand, "picture 2", TRIANGLE[0])
+    hand.move(5, 5)
+    (patch,) = hand.bench.state.patches
+    assert not hand.bench.shown.is_marking
+    place, placement, picture = hand.place("picture 2"), hand.bench.placement, hand.picture
+    wanted = [placement.to_picture(x * place.width, y * place.height) for x, y in TRIANGLE]
+    found = [(x * picture.columns, y * picture.rows) for x, y in patch.corners]
+    assert np.array(found) == pytest.approx(np.array(wanted), abs=0.5)
+    mask, light = patch.mask(picture.rows, picture.columns), decode(picture.samples, picture.encoding)
+    assert hand.bench.patch_of_master() == master_figures(mask, light, picture.encoding)
+    box = np.ptp(np.array(found), axis=0).prod()
+    assert 0.3 * box < mask.sum() < 0.6 * box, "it is not a triangle"
+
+
+def test_a_polygon_is_taken_inside_and_not_beside(hand):
+    hand.key("m")
+    click_on(hand, "picture master", *TRIANGLE)
+    hand.key("m")
+    hand.bench.do(patch_actions.choose_patch, None)
+    click_on(hand, "picture master", (0.33, 0.75))  # within its bounds, outside its outline
+    assert hand.bench.state.patch is None
+    click_on(hand, "picture master", (0.48, 0.5))
+    assert hand.bench.state.patch == 0
+    before = hand.bench.state.patches[0].corners
+    hand.drag("picture master", (0.48, 0.5), (0.53, 0.55))
+    after = hand.bench.state.patches[0].corners
+    assert np.diff(np.array([before, after]), axis=0).min() > 0.01
+
+
+def test_esc_leaves_a_polygon_and_two_corners_are_none(hand):
+    hand.key("m")
+    click_on(hand, "picture master", *TRIANGLE)
+    hand.key("escape")
+    hand.frames()
+    assert (hand.bench.shown.is_marking, hand.bench.shown.corners, hand.bench.state.patches) == (False, (), ())
+    hand.key("m")
+    click_on(hand, "picture master", *TRIANGLE[:2])
+    hand.key("m")
+    assert (hand.bench.shown.is_marking, hand.bench.state.patches) == (False, ())
+
+
+def test_name_and_kind_are_chosen_beside_the_patch(hand):
+    draw_patch(hand, (0.3, 0.4), (0.5, 0.8))
+    hand.type("patch name", "forehead")
+    assert hand.bench.state.chosen_patch.name == "forehead"
+    hand.click("patch kind")
+    hand.click("patch kind=skin")
+    assert hand.bench.state.chosen_patch.kind == "skin"
+    draw_patch(hand, (0.6, 0.4), (0.7, 0.8))
+    hand.type("patch name", "forehead")
+    assert hand.bench.state.chosen_patch.name == "Patch 1"
+    assert hand.bench.notice.text == "another patch is called 'forehead'; choose another name"

@@ -1,9 +1,10 @@
 """The probe against the reference engine, and the histogram against a plain count."""
 
+import colour
 import numpy as np
 import pytest
 
-from tonemap.colorimetry import PRIMARIES, luminance, matrix_to_xyz
+from tonemap.colorimetry import PRIMARIES, conversion_matrix, convert, luminance, matrix_to_xyz
 from tonemap.encoding import Encoding, decode, signal_to_light
 from tonemap.picture import Picture
 from tonemap.reference import ReferenceEngine
@@ -29,6 +30,16 @@ def test_a_reading_is_the_reference_at_that_pixel(picture, rendition, host):
         assert reading.signal == pytest.approx(tuple(signal[row, column]), abs=1e-12)
         light = signal_to_light(signal[row, column], rendition.target)
         assert reading.luminance == pytest.approx(float(matrix_to_xyz(PRIMARIES["bt709"])[1] @ light))
+        shown = convert(light, conversion_matrix("bt709", "bt2020"))
+        master = decode(picture.samples[row, column], picture.encoding)
+        # colour-science, BT.2100-2 and BT.2124: hue and difference in ICtCp
+        ictcp, other = (colour.models.RGB_to_ICtCp(each, method="ITU-R BT.2100-2 PQ") for each in (shown, master))
+        if np.hypot(*ictcp[1:]) > 0.01:
+            assert reading.hue == pytest.approx(np.degrees(np.arctan2(ictcp[2], ictcp[1])) % 360.0, abs=0.05)
+        if luminance(master) <= 100.0:
+            assert reading.difference == pytest.approx(float(colour.difference.delta_E_ITP(ictcp, other)), abs=0.02)
+        else:
+            assert reading.difference is None
 
 
 @pytest.mark.parametrize("picture", [CODES, LIGHT], ids=["codes", "light"])

@@ -1,5 +1,7 @@
 """What the tiles say: anchors, the master's window, readings; one wording for tiles side by side."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -17,6 +19,8 @@ from viewer.bench.wording import (
     window_words,
 )
 from viewer.bench.workings import Workings
+
+READING = RenditionReading((0.5, 0.25, 1.0), (502, 283, 940), (50.0, 40.0, 30.0), 41.2, 120.2, 3.26)
 
 
 @pytest.fixture
@@ -37,13 +41,24 @@ def test_every_tile_states_where_grey_white_and_peak_land(working):
 
 
 def test_wordings_get_shorter(working):
-    readings = rendition_readings(RenditionReading((0.5, 0.25, 1.0), (502, 283, 940), 41.2))
-    samples = master_readings(MasterReading((512.0, 400.0, 300.0), True, (92.0, 30.5, 0.01), 50.0))
+    readings = rendition_readings(READING)
+    samples = master_readings(MasterReading((512.0, 400.0, 300.0), True, (92.0, 30.5, 0.01), 50.0, 34.4))
     for wordings in (anchor_words(working), readings, samples):
         lengths = [len(text) for text in wordings]
         assert lengths == sorted(lengths, reverse=True)
-    assert readings[0] == "codes 502 283 940     signal 50.0 25.0 100.0 %     Y 41.20 cd/m\u00b2"
-    assert samples[0] == "R 92.00  G 30.50  B 0.0100   Y 50.00 cd/m\u00b2     codes 512 400 300"
+    assert readings[0] == (
+        "codes 502 283 940     signal 50.0 25.0 100.0 %     Y 41.20 cd/m\u00b2     "
+        "hue 120\u00b0     \u0394E 3.3 to master"
+    )
+    assert samples[0] == "R 92.00  G 30.50  B 0.0100   Y 50.00 cd/m\u00b2     codes 512 400 300     hue 34\u00b0"
+
+
+def test_a_reading_says_how_far_it_is_from_the_chosen_one_and_what_can_not_be_compared():
+    other = replace(READING, light=(101.0, 101.0, 101.0), difference=None, hue=None)
+    here = replace(READING, light=(100.0, 100.0, 100.0))
+    # BT.2124, Annex 1, by our sheet of constants: 100 to 101 cd/m2 of grey are 0.72
+    assert rendition_readings(here, other)[0].endswith("\u0394E 3.3 to master, 0.7 to chosen")
+    assert rendition_readings(other)[0].endswith("no hue     master above SDR")
 
 
 def test_tiles_side_by_side_take_the_first_wording_that_fits_them_all():

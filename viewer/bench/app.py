@@ -29,6 +29,7 @@ from .panels import (
     patch_outlines,
     presented,
     rendition,
+    samples_sheet,
     scopes,
     showing_bar,
     status,
@@ -193,6 +194,7 @@ class App:
         self._question.draw(bench, ui)
         self._saving.draw(bench, ui)
         self._monitor.draw(bench, ui)
+        samples_sheet.draw(bench, ui)
 
     def _lay_out(self, area: Rect, unit: float, is_bare: bool = False) -> tuple[Pane, ...]:
         laid = self.stage.lay_out(area, 0.0 if is_bare else self.ui.em, unit)

@@ -34,7 +34,7 @@ from .opening import Opened, Question, open_master
 from .operators import with_allowed_values
 from .playback import Playback
 from .presenting import Presenting
-from .probe import MasterReading, RenditionReading, read_master, read_rendition
+from .probe import MasterReading, RenditionReading, Sample, read_master, read_rendition
 from .reel import Reel
 from .scopes import Scopes
 from .sheet_opening import is_sheet, said_of
@@ -59,7 +59,9 @@ class Shown:
     size: float = 1.0  # of the interface, relative to what the system wants
     timeline: bool = True
     is_naming: bool = False
-    is_marking: bool = False  # the next drag on a picture draws a patch
+    is_marking: bool = False  # the next drag on a picture draws a patch, and clicks its corners
+    corners: tuple[tuple[float, float], ...] = ()  # of the polygon that is being drawn
+    samples: bool = False
     is_other: bool = False  # a flip shows its second picture, as long as a hand holds it
     unfolded: set[str] = field(default_factory=set)
     scopes: Scopes = field(default_factory=Scopes)
@@ -76,6 +78,7 @@ class Bench(Kept):
         self.shown = Shown()
         self.line_up = LineUp()
         self.presenting = Presenting()
+        self.samples: list[Sample] = []
         self.moving = Moving()
         self.question: Question | None = None
         self.settings: SettingsFile | None = None

@@ -12,7 +12,7 @@ from . import state as actions
 from . import transport_actions as playing
 from .bench import Bench
 from .layout import WHOLE, View, panned, place, stepped_factor, whole_zoom, zoomed
-from .patch_actions import choose_next_patch, next_kind, remove_patch
+from .patch_actions import add_patch, choose_next_patch, next_kind, remove_patch
 from .scopes import KINDS, Scopes
 from .showing import COLOURS, DIFFERENCE, FLIP, SIDE_BY_SIDE, WIPE, Line
 
@@ -141,8 +141,14 @@ def next_view(bench: Bench, _size: tuple[int, int] = (0, 0)) -> None:
 
 
 def mark_patch(bench: Bench, _size: tuple[int, int] = (0, 0)) -> None:
-    """Let the next drag on a picture draw a patch; once more: not."""
-    bench.shown = replace(bench.shown, is_marking=not bench.shown.is_marking)
+    """Let the next drag or clicks on a picture draw a patch; once more: close the polygon, or leave it."""
+    if bench.shown.is_marking and len(bench.shown.corners) > 2:
+        bench.do(add_patch, bench.shown.corners)
+    bench.shown = replace(bench.shown, is_marking=not bench.shown.is_marking, corners=())
+
+
+def _show_samples(bench: Bench, _size: tuple[int, int]) -> None:
+    bench.shown.samples = True
 
 
 def _doing(action: Callable[..., actions.BenchState]) -> Callable[[Bench, tuple[int, int]], None]:
@@ -205,10 +211,11 @@ KEYS = (
     Key(("l",), "L", "two with a line between them", choose_layout(WIPE)),
     Key(("f",), "F", "two in one place, one after the other", choose_layout(FLIP)),
     Key(("e",), "E", "the difference of two", choose_layout(DIFFERENCE)),
-    Key(("m",), "M", "mark a region: the next drag draws it", mark_patch),
+    Key(("m",), "M", "mark a region: a drag draws a rectangle, clicks a polygon; once more closes it", mark_patch),
     Key(("c",), "C", "choose the next patch; after the last, none", _doing(choose_next_patch)),
     Key(("k",), "K", "another kind for the chosen patch: skin, white, grey, sky", _doing(next_kind)),
     Key(("x",), "X", "take the chosen patch away", _doing(remove_patch)),
+    Key(("f3",), "F3", "the last clicks on a picture as a table, to copy", _show_samples),
     Key(("v",), "V", "colours in place of the pictures: luminance, gamut, the monitor, clipping", next_view),
     Key(("2",), "2  to  6", "waveform, vectorscope, histogram, chromaticity, transfer plot", toggle_scope(KINDS[0])),
     *(Key((str(number),), "", "", toggle_scope(kind)) for number, kind in enumerate(KINDS[1:], start=3)),
@@ -276,7 +283,8 @@ MOUSE = (
     ("double click a name or a track", "back to the default; so does the small mark"),
     ("Ctrl and click a track", "type the value; or click the number beside it"),
     ("drag the ring on the line", "move the line of a wipe; the small ring turns it; with Shift in fine steps"),
-    ("click or drag a patch", "choose it, move it"),
+    ("click or drag a patch", "choose it, move it; its name and kind stand beside it"),
+    ("click a picture", "keep what is there in every tile as a sample (F3)"),
     ("Ctrl C, Ctrl V", "copy the selected rendition's settings as text; paste them on another"),
     ("drag over the band of frames", "go through them; the line is the frame that is shown"),
     ("drop a file", "open it as the master"),

@@ -1,5 +1,6 @@
 """The actions on patches: each returns a new state of the bench. Plain Python."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from tonemap.errors import WrongCall
@@ -44,6 +45,22 @@ def next_kind(state: BenchState) -> BenchState:
         return state
     kinds = list(KINDS)
     return _changed(state, replace(patch, kind=kinds[(kinds.index(patch.kind) + 1) % len(kinds)]))
+
+
+def with_kind(state: BenchState, kind: str) -> BenchState:
+    """Give the chosen patch a kind by its name; raises WrongCall for an unknown one."""
+    patch = state.chosen_patch
+    return state if patch is None else _changed(state, replace(patch, kind=kind))
+
+
+def is_inside(corners: Sequence[Point], point: Point) -> bool:
+    """Say whether a point is inside a polygon, by the odd rule, as `Patch.mask` has it."""
+    x, y = point
+    inside = False
+    for (x0, y0), (x1, y1) in zip(corners, (*corners[1:], corners[0]), strict=True):
+        if (y0 <= y) != (y1 <= y):
+            inside ^= x < x0 + (y - y0) * (x1 - x0) / (y1 - y0)
+    return inside
 
 
 def choose_patch(state: BenchState, index: int | None) -> BenchState:

@@ -74,24 +74,41 @@ def master_readings(reading: MasterReading) -> tuple[str, ...]:
     level = _nits(reading.luminance)
     samples = " ".join(f"{value:.0f}" if reading.are_codes else f"{value:.4g}" for value in reading.samples)
     own = f"{'codes' if reading.are_codes else 'values'} {samples}"
+    hue = hue_words(reading.hue)
     return (
+        f"R {red}  G {green}  B {blue}   Y {level} {NITS}     {own}     {hue}",
+        f"R {red}  G {green}  B {blue}   Y {level}    {own}    {hue}",
         f"R {red}  G {green}  B {blue}   Y {level} {NITS}     {own}",
         f"R {red}  G {green}  B {blue}   Y {level}    {own}",
+        f"R {red} G {green} B {blue}  Y {level}  {hue}",
         f"R {red} G {green} B {blue}  Y {level}",
         f"{samples}   Y {level}",
         f"Y {level} {NITS}",
     )
 
 
-def rendition_readings(reading: RenditionReading) -> tuple[str, ...]:
-    """Say what a rendition is at a pixel."""
+def hue_words(hue: float | None) -> str:
+    """Say a hue; a grey has none."""
+    return "no hue" if hue is None else f"hue {hue:.0f}\u00b0"
+
+
+def rendition_readings(reading: RenditionReading, chosen: RenditionReading | None = None) -> tuple[str, ...]:
+    """Say what a rendition is at a pixel; `chosen` is the reading of the one that the panel shows, where another."""
     level = _nits(reading.luminance)
     signal = " ".join(f"{100.0 * value:.1f}" for value in reading.signal)
     codes = " ".join(f"{code}" for code in reading.codes) if reading.codes else "none"
+    hue = hue_words(reading.hue)
+    to_master = "master above SDR" if reading.difference is None else f"\u0394E {reading.difference:.1f} to master"
+    to_both = to_master if chosen is None else f"{to_master}, {reading.difference_from(chosen):.1f} to chosen"
+    short = "\u0394E \u2013" if reading.difference is None else f"\u0394E {reading.difference:.1f}"
     return (
-        f"codes {codes}     signal {signal} %     Y {level} {NITS}",
-        f"codes {codes}    {signal} %    Y {level} {NITS}",
-        f"{codes}   {signal} %   Y {level}",
+        f"codes {codes}     signal {signal} %     Y {level} {NITS}     {hue}     {to_both}",
+        f"codes {codes}    {signal} %    Y {level} {NITS}    {hue}    {to_both}",
+        f"{codes}    Y {level} {NITS}    {hue}    {to_both}",
+        f"{codes}   Y {level}   {hue}   {to_both}",
+        f"{codes}   Y {level}   {hue}   {to_master}",
+        f"{codes}   Y {level}   {hue}   {short}",
+        f"{codes}   Y {level}   {short}",
         f"{codes}   Y {level}",
         f"Y {level}",
     )

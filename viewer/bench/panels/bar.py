@@ -36,13 +36,18 @@ def draw(bench: Bench, ui: Widgets, area: Rect, size: tuple[int, int]) -> None:
         is_wide = area.width > 48.0 * ui.em
         panel, keys = (4.6, 4.6) if is_wide else (3.6, 1.8)
         monitor, width = bench.state.monitor, 4.6 if is_wide else 3.6
-        right = (width + panel + keys + 1.5) * ui.em
+        lines = 4.6 if is_wide else 0.0
+        right = (width + lines + panel + keys + 1.5 + 0.5 * is_wide) * ui.em
         _window_control(bench, ui, area.width - right - imgui.get_item_rect_max().x)
         imgui.same_line(area.width - right)
         words = f"PQ {monitor.peak:g}" if monitor.is_pq and is_wide else monitor.signal.upper()
         if ui.button("monitor", words, f"What the screen is (F2): {monitor.sentence}", width=width * ui.em):
             hands.press(bench, "f2", size)
         imgui.same_line()
+        if is_wide:
+            if ui.button("line-up", "Line-up", "Patterns that show whether the screen is so (U)", width=lines * ui.em):
+                hands.press(bench, "u", size)
+            imgui.same_line()
         if ui.button("panel", "Panel", "Show or hide the panel (P)", is_on=bench.shown.panel, width=panel * ui.em):
             hands.press(bench, "p", size)
         imgui.same_line()

@@ -9,6 +9,7 @@ from .. import theme
 from ..bench import Bench
 from ..layout import Rect, Tile
 from ..panes import Caption, Pane
+from ..samples import take_sample
 from ..showing import Key
 from ..state import Slot, select
 from ..toolkit import imgui
@@ -97,6 +98,8 @@ def take_hand(bench: Bench, ui: Widgets, pane: Pane, scale: float) -> None:
         if io.mouse_wheel:
             hands.zoom_step(bench, size, io.mouse_wheel, at)
         bench.pointed = _pixel(bench, at)
+    if is_released and (moved.x, moved.y) == (0.0, 0.0):
+        take_sample(bench)
 
 
 def _pixel(bench: Bench, at: tuple[float, float]) -> tuple[int, int] | None:
@@ -137,7 +140,9 @@ def _readings(bench: Bench, slot: Slot) -> Sequence[str]:
     if isinstance(reading, str):
         return ()
     if reading is not None:
-        return rendition_readings(reading)
+        selected = bench.state.selected_slot
+        chosen = None if selected is None or selected.key == slot.key else bench.reading(selected)
+        return rendition_readings(reading, None if isinstance(chosen, str) else chosen)
     found = bench.patch_of_rendition(slot)
     return () if found is None else (found,) if isinstance(found, str) else patch_words(found)
 

@@ -1,14 +1,22 @@
 """Patches over the pictures: their outlines in every tile, drawing a new one, moving the chosen one."""
 
+import itertools
+import math
+
+from tonemap.measure.patches import KINDS, Patch
+
 from .. import theme
 from ..bench import Bench
+from ..input import CLICK_SLACK
 from ..layout import Rect
 from ..panes import Pane
-from ..patch_actions import add_patch, choose_patch, move_patch
+from ..patch_actions import add_patch, choose_patch, is_inside, move_patch, rename_patch, with_kind
 from ..toolkit import imgui
 from ..widgets import Widgets, packed
 
 LEAST = 4.0  # pixels a side that a hand must draw for a patch
+
+NAME, KIND = 8.0, 8.0  # widths of the fields beside the chosen patch, in units of the type
 
 Place = tuple[float, float]
 
@@ -23,17 +31,42 @@ def draw(bench: Bench, ui: Widgets, pane: Pane, scale: float) -> None:
     for index, patch in enumerate(bench.state.patches):
         points = [_on_screen(bench, rect, corner, scale) for corner in patch.corners]
         _outline(ui, sheet, points, index == bench.state.patch)
-        name = patch.name if index == bench.state.patch else ""
-        if name:
-            x, y = points[0][0], points[0][1] - 1.45 * ui.em
-            end = (x + ui.width_of(name) + 0.4 * ui.em, y + 1.3 * ui.em)
-            sheet.add_rect_filled((x, y), end, packed(theme.grey(theme.PANEL)))
-            ui.write(x + 0.2 * ui.em, y, name, theme.accent())
         if not bench.shown.is_marking:
             _take(bench, ui, rect, index, points, scale)
+    chosen = bench.state.chosen_patch
+    if chosen is not None:
+        points = [_on_screen(bench, rect, corner, scale) for corner in chosen.corners]
+        is_first = pane.pictures[0] is None or len(pane.captions) > 1
+        _label(bench, ui, rect, points, chosen, is_editable=is_first and not bench.shown.is_marking)
     sheet.pop_clip_rect()
     if bench.shown.is_marking:
         _mark(bench, ui, pane, scale)
+
+
+def _label(bench: Bench, ui: Widgets, rect: Rect, points: list[Place], patch: Patch, *, is_editable: bool) -> None:
+    """Write the chosen patch's name beside it; in the first tile it is typed there, and the kind chosen."""
+    em = ui.em
+    width = (NAME + KIND + 0.9) * em if is_editable else ui.width_of(patch.name) + 0.4 * em
+    height = imgui.get_frame_height() + 0.4 * em if is_editable else 1.3 * em
+    x, y = min(x for x, _ in points), min(y for _, y in points) - height - 0.2 * em
+    if y < rect.top:
+        y = max(y for _, y in points) + 0.2 * em
+    x = max(min(x, rect.right - width), rect.left)
+    y = max(min(y, rect.bottom - height), rect.top)
+    imgui.get_window_draw_list().add_rect_filled(
+        (x, y), (x + width, y + height), packed(theme.grey(theme.PANEL)), 0.2 * em
+    )
+    if not is_editable:
+        ui.write(x + 0.2 * em, y, patch.name, theme.accent())
+        return
+    imgui.set_cursor_screen_pos((x + 0.2 * em, y + 0.2 * em))
+    typed = ui.typed("patch name", patch.name, NAME * em)
+    if typed is not None:
+        bench.do(rename_patch, typed)
+    imgui.set_cursor_screen_pos((x + (0.7 + NAME) * em, y + 0.2 * em))
+    kind = ui.combo("patch kind", {name: (words, "") for name, words in KINDS.items()}, patch.kind, KIND * em)
+    if kind is not None:
+        bench.do(with_kind, kind)
 
 
 def _outline(ui: Widgets, sheet: imgui.ImDrawList, points: list[Place], is_chosen: bool) -> None:
@@ -51,12 +84,18 @@ def _take(bench: Bench, ui: Widgets, rect: Rect, index: int, points: list[Place]
     high = min(max(x), rect.right), min(max(y), rect.bottom)
     if high[0] - low[0] < 1.0 or high[1] - low[1] < 1.0:
         return
+    io = imgui.get_io()
+    if ui.places is not None:
+        ui.places[f"patch {index}"] = Rect(*(round(each) for each in (*low, high[0] - low[0], high[1] - low[1])))
+    is_held = imgui.is_mouse_down(0) and not imgui.is_mouse_clicked(0)
+    if not is_held and not imgui.is_mouse_released(0) and not is_inside(points, (io.mouse_pos.x, io.mouse_pos.y)):
+        return  # the hand is beside a polygon, though within its bounds
     imgui.set_next_item_allow_overlap()
     imgui.set_cursor_screen_pos(low)
-    if imgui.invisible_button(f"patch {index} {rect.left} {rect.top}", (high[0] - low[0], high[1] - low[1])):
+    is_taken = imgui.invisible_button(f"patch {index} {rect.left} {rect.top}", (high[0] - low[0], high[1] - low[1]))
+    if is_taken:
         bench.do(choose_patch, index)
-    ui.place(f"patch {index}")
-    io, master = imgui.get_io(), bench.state.master
+    master = bench.state.master
     if master is not None and imgui.is_item_active() and bench.state.patch == index:
         zoom = bench.placement.zoom / scale
         dx, dy = io.mouse_delta.x / zoom / master.facts.columns, io.mouse_delta.y / zoom / master.facts.rows
@@ -65,11 +104,19 @@ def _take(bench: Bench, ui: Widgets, rect: Rect, index: int, points: list[Place]
 
 
 def _mark(bench: Bench, ui: Widgets, pane: Pane, scale: float) -> None:
-    """Take the drag that draws a rectangle."""
+    """Take the drag that draws a rectangle, or the clicks on the corners of a polygon."""
     rect = pane.tile.picture
     imgui.set_cursor_screen_pos((rect.left, rect.top))
     is_released = imgui.invisible_button(f"mark {rect.left} {rect.top}", (rect.width, rect.height))
     io = imgui.get_io()
+    if imgui.is_key_pressed(imgui.Key.escape):
+        bench.shown.is_marking, bench.shown.corners = False, ()
+        return
+    moved = imgui.get_mouse_drag_delta(0, CLICK_SLACK)
+    is_click = is_released and (moved.x, moved.y) == (0.0, 0.0)
+    if bench.shown.corners or is_click:
+        _corners(bench, ui, rect, scale, is_click=is_click)
+        return
     if not (imgui.is_item_active() or is_released):
         return
     end, gone = io.mouse_pos, imgui.get_mouse_drag_delta(0, 0.0)
@@ -81,6 +128,31 @@ def _mark(bench: Bench, ui: Widgets, pane: Pane, scale: float) -> None:
     bench.shown.is_marking = False
     if min(x1 - x0, y1 - y0) >= LEAST:
         bench.do(add_patch, tuple(_in_picture(bench, rect, corner, scale) for corner in corners))
+
+
+def _corners(bench: Bench, ui: Widgets, rect: Rect, scale: float, *, is_click: bool) -> None:
+    """Draw the polygon that is being drawn, and take a click: a corner, or on the first one the end."""
+    at = imgui.get_io().mouse_pos
+    points = [_on_screen(bench, rect, corner, scale) for corner in bench.shown.corners]
+    radius = 0.5 * ui.em
+    is_closing = len(points) > 2 and math.dist(points[0], (at.x, at.y)) <= 1.6 * radius
+    if is_click and is_closing:
+        bench.do(add_patch, bench.shown.corners)
+        bench.shown.is_marking, bench.shown.corners = False, ()
+        return
+    if is_click:
+        x, y = _in_picture(bench, rect, (at.x, at.y), scale)
+        corner = min(max(x, 0.0), 1.0), min(max(y, 0.0), 1.0)
+        bench.shown.corners = (*bench.shown.corners, corner)
+        points.append(_on_screen(bench, rect, corner, scale))
+    sheet = imgui.get_window_draw_list()
+    sheet.push_clip_rect((rect.left, rect.top), (rect.right, rect.bottom), True)
+    ends = [*points, (at.x, at.y)] if rect.contains(at.x, at.y) else points
+    for start, end in itertools.pairwise(ends):
+        sheet.add_line(start, end, packed(theme.grey(0.05)), max(0.19 * ui.em, 3.0))
+        sheet.add_line(start, end, packed(theme.accent()), max(0.07 * ui.em, 1.0))
+    sheet.add_circle(points[0], radius, packed(theme.accent()), 0, (0.2 if is_closing else 0.07) * ui.em)
+    sheet.pop_clip_rect()
 
 
 def _on_screen(bench: Bench, rect: Rect, corner: Place, scale: float) -> Place:
