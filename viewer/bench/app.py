@@ -38,6 +38,7 @@ from .panels import (
     wipe_line,
 )
 from .panels.files import FileList
+from .panels.handing import HandingSheet
 from .panels.monitor_sheet import MonitorSheet
 from .panels.question import QuestionSheet
 from .panels.saving import SavingSheet
@@ -52,7 +53,7 @@ from .sheet_keys import CONTROL_KEYS, press_with_control
 from .stage import REFINING, Stage
 from .start import open_first
 from .state import Master
-from .surface import Surface, WindowSurface
+from .surface import Surface, WindowSurface, drawn_codes
 from .timeline import Timeline
 from .toolkit import glfw, imgui
 from .watching import FolderWatch
@@ -92,6 +93,7 @@ class App:
         self._plots: tuple[Plot, ...] = ()
         self._renderer = renderer_name()
         self._files, self._question, self._saving = FileList(), QuestionSheet(), SavingSheet()
+        self._handing = HandingSheet()
         self._monitor = MonitorSheet()
         self.timeline = Timeline()
         self.watch: FolderWatch | None = None
@@ -121,6 +123,10 @@ class App:
         finally:
             imgui.render()
         self._draw(laid, unit)
+        self.bench.jobs.tick()
+        if self._handing.is_layout_due and self.is_settled and laid:
+            frames = [pane.tile.frame.scaled(unit) for pane in laid]
+            self._handing.write_layout(self.bench, drawn_codes(self.surface), self.surface.bits, frames)
         if self.bench.rest():
             self.is_settled = False
         self.surface.end()
@@ -193,6 +199,7 @@ class App:
         self._files.draw(bench, ui)
         self._question.draw(bench, ui)
         self._saving.draw(bench, ui)
+        self._handing.draw(bench, ui)
         self._monitor.draw(bench, ui)
         samples_sheet.draw(bench, ui)
 
@@ -292,7 +299,7 @@ def run_bench(
         while not glfw.window_should_close(surface.window):
             turn(app, surface)
     finally:
-        told += bench.end()
+        told += [*bench.jobs.close(), *bench.end()]
         if app is not None:
             app.close()
         if surface is not None:

@@ -24,6 +24,7 @@ from ..settings_file import SettingsFile
 from . import state as actions
 from .aside import Aside
 from .histogram import Histogram, luminance_histogram
+from .jobs import Queue
 from .kept import Kept, Notice
 from .layout import Placement
 from .line_up import LineUp
@@ -54,6 +55,7 @@ class Shown:
     panel: bool = True
     help: bool = False
     files: bool = False
+    handing: bool = False  # the sheet from which everything is handed on
     saving: bool = False  # the sheet where a name for the trim sheet is typed
     monitor: bool = False  # the sheet where it is said what the screen is
     size: float = 1.0  # of the interface, relative to what the system wants
@@ -76,6 +78,7 @@ class Bench(Kept):
         super().__init__(host, renditions, folder)
         self.wishes = wishes
         self.shown = Shown()
+        self.jobs = Queue(self.stir)
         self.line_up = LineUp()
         self.presenting = Presenting()
         self.samples: list[Sample] = []

@@ -136,6 +136,16 @@ class Keeping:
         except TrimbenchError as fault:
             self.fault = str(fault)
 
+    def make_file(self) -> None:
+        """Save now, also a sheet without a name and without a change: something is to be made of its file."""
+        if self.work.path is None and self.unsaved is not None:
+            try:
+                self._save_first()
+            except TrimbenchError as fault:
+                self.fault = str(fault)
+                return
+        self.save()
+
     def save_as(self, path: Path, *, overwrite: bool = False) -> None:
         """Save the sheet under a name of the user's; raises TrimbenchError as `SheetWork.save` does."""
         left, view = (self.unsaved, self._view_path()) if self.unsaved else (None, None)

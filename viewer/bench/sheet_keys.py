@@ -59,11 +59,17 @@ def size(step: int) -> Callable[[Bench], None]:
     return lambda bench: step_size(bench, step)
 
 
+def hand_on(bench: Bench, _size: tuple[int, int] = (0, 0)) -> None:
+    """Open the sheet from which everything is handed on."""
+    bench.shown = replace(bench.shown, handing=True)
+
+
 CONTROL_KEYS = (
     ControlKey("z", False, "Ctrl Z", "undo the last change of the trim sheet", Bench.undo),
     ControlKey("z", True, "Ctrl Shift Z  Ctrl Y", "do again what was undone", Bench.redo),
     ControlKey("y", False, "", "", Bench.redo),
     ControlKey("s", False, "Ctrl S", "give the trim sheet a name, or another one; it saves itself", save_as),
+    ControlKey("e", False, "Ctrl E", "hand on: stills, LUT, CDL, render; and what is under way", hand_on),
     ControlKey("left_arrow", False, "Ctrl \u2190  Ctrl \u2192", "move the selected rendition in the order", move(-1)),
     ControlKey("right_arrow", False, "", "", move(1)),
     ControlKey(

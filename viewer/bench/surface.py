@@ -270,6 +270,18 @@ class GuestSurface:
             self._stir()
 
 
+def drawn_codes(surface: Surface) -> np.ndarray:
+    """Read back the code values that were drawn on a surface, (rows, columns, 3), upper row first; before `end`."""
+    from OpenGL import GL
+
+    width, height = surface.size
+    surface.bind()
+    GL.glPixelStorei(GL.GL_PACK_ALIGNMENT, 4)
+    values = np.empty((height, width, 4), np.float32)
+    GL.glReadPixels(0, 0, width, height, GL.GL_RGBA, GL.GL_FLOAT, values)
+    return np.rint(values[::-1, :, :3] * (2**surface.bits - 1)).astype(np.uint16)
+
+
 def monitor_of(window: Any) -> Any:
     """Return the system's monitor on which the middle of a window is, or the first; None where there is none."""
     x, y = glfw.get_window_pos(window)

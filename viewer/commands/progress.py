@@ -12,15 +12,23 @@ WIDTH = 30
 
 
 class ProgressBar:
-    """Shows how far the work is, where somebody looks."""
+    """Shows how far the work is, where somebody looks, or where another program asked to be told.
 
-    def __init__(self) -> None:
-        self.is_shown = sys.stderr.isatty()
+    Parameters
+    ----------
+    in_lines : whether each step is a line of its own, 'DONE/COUNT frames'
+    """
+
+    def __init__(self, *, in_lines: bool = False) -> None:
+        self.is_shown = sys.stderr.isatty() and not in_lines
+        self._in_lines = in_lines
         self._start = time.monotonic()
         self._first: int | None = None
 
     def show(self, done: int, count: int) -> None:
         """Draw the bar anew; the rate is that since the first call."""
+        if self._in_lines:
+            print(f"{done}/{count} frames", file=sys.stderr, flush=True)
         if not self.is_shown:
             return
         if self._first is None:

@@ -64,6 +64,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="render every Nth frame with the reference too, and say how far the engine is from it",
     )
     parser.add_argument("--json", action="store_true", help="print what was done, with the anchors, as JSON")
+    parser.add_argument(
+        "--progress", action="store_true", help="say on standard error how many frames are behind, a line each time"
+    )
 
 
 def run(parsed: argparse.Namespace) -> int:

@@ -46,7 +46,7 @@ def run(parsed: argparse.Namespace) -> int:
     if parsed.scheduler is not None and parsed.compare_engines:
         raise WrongCall("--compare-engines renders on this machine; leave out --scheduler, or compare afterwards")
     output, path, after = _output(parsed, programme)
-    bar = ProgressBar()
+    bar = ProgressBar(in_lines=parsed.progress)
     with stop_asked() as is_stopped:
         try:
             if parsed.scheduler is not None:

@@ -44,7 +44,7 @@ def draw(bench: Bench, ui: Widgets) -> None:
 def _buttons(bench: Bench, ui: Widgets) -> None:
     """Draw what is done with the sheet as a whole."""
     history = bench.keeping.work.history
-    width = (imgui.get_content_region_avail().x - 2.0 * imgui.get_style().item_spacing.x) / 3.0
+    width = (imgui.get_content_region_avail().x - 3.0 * imgui.get_style().item_spacing.x) / 4.0
     for name, text, what, keys, action in (
         ("undo", "Undo", history.undo_what, "Ctrl Z", bench.undo),
         ("redo", "Redo", history.redo_what, "Ctrl Shift Z", bench.redo),
@@ -56,6 +56,9 @@ def _buttons(bench: Bench, ui: Widgets) -> None:
         imgui.same_line()
     if ui.button("save as", "Save as", "Give the trim sheet a name; it saves itself (Ctrl S)", width=width):
         sheet_keys.save_as(bench)
+    imgui.same_line()
+    if ui.button("hand on", "Hand on", "Stills, LUT, CDL, render (Ctrl E)", width=width):
+        sheet_keys.hand_on(bench)
 
 
 def _row_label(ui: Widgets, name: str, text: str) -> None:

@@ -1,0 +1,270 @@
+"""What is handed on from the bench: stills, LUTs, CDLs and renders, by the same commands as in a terminal.
+
+Stills are written here, by the reference engine; all else is a command on the saved trim sheet. Plain Python.
+"""
+
+import json
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from tonemap.cdl_files import ENDINGS as CDL_ENDINGS
+from tonemap.encoding import Encoding, quantise_signal
+from tonemap.errors import TrimbenchError, WrongCall
+from tonemap.media.oiio import read_picture
+from tonemap.media.oiio_output import write_codes, write_signal
+from tonemap.media.whole_file import refuse_masters
+from tonemap.picture import Picture
+from tonemap.reference import ReferenceEngine
+from tonemap.rendition import Chain
+
+from .bench import Bench
+from .jobs import Job
+from .showing import Key
+
+STILL, LAYOUT, LUT, CDL, RENDER = "still", "layout", "lut", "cdl", "render"
+PROGRAMME, SHOT = "programme", "shot"
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """How it is handed on; by the words of the commands.
+
+    Attributes
+    ----------
+    size : of a LUT; None for the smallest within the tolerance
+    split : whether the output adjustments go into a CDL beside the LUT
+    all_shots : whether a CDL has every shot, and not the one at hand
+    span : PROGRAMME or SHOT, what is rendered
+    codec : of a movie; '' for that of its ending
+    compare_every : frames after which the reference renders one too; 0 for never
+    """
+
+    size: int | None = 33
+    tolerance: float = 2.0
+    shaper: bool = True
+    split: bool = False
+    all_shots: bool = True
+    span: str = PROGRAMME
+    codec: str = ""
+    dither: bool = False
+    caption: bool = False
+    compare_every: int = 100
+
+
+def proposed_name(bench: Bench, what: str, key: Key) -> Path:
+    """Return a name beside the sheet, or beside the master, for what is handed on."""
+    master, keeping = bench.facts.path, bench.keeping
+    folder = keeping.path.parent if keeping.is_named and keeping.path is not None else master.parent
+    stem = master.name.partition(".")[0] or "programme"
+    shot = f".{bench.state.shot.name}" if bench.state.shot else ""
+    rendition = "master" if key is None else bench.state.slot(key).rendition.name.replace("/", "-").replace(" ", "-")
+    frame = f".{bench.state.frame:06d}" if bench.playback is not None else ""
+    name = {
+        STILL: f"{stem}{frame}.{rendition}.png",
+        LAYOUT: f"{stem}{frame}.layout.png",
+        LUT: f"{stem}{shot}.{rendition}.clf",
+        CDL: f"{stem}.ccc",
+        RENDER: f"{stem}.sdr",
+    }[what]
+    return folder.absolute() / name
+
+
+def job_of(bench: Bench, what: str, key: Key, path: Path, wishes: Wishes, *, overwrite: bool = False) -> Job:
+    """Return the job that hands something on.
+
+    Parameters
+    ----------
+    key : the picture that a still or a LUT is of
+
+    Raises
+    ------
+    TrimbenchError
+        Where something is missing: a master, a rendition, a file for the sheet.
+    """
+    if what == STILL:
+        return _still(bench, key, path, overwrite)
+    words = {LUT: _lut_words, CDL: _cdl_words, RENDER: _render_words}[what](bench, key, path, wishes)
+    for folder in bench.host.folders:
+        words += ["--operators", str(folder)]
+    words += ["--overwrite"] if overwrite else []
+    return Job(f"{what.upper() if what != RENDER else 'Render'} {path.name}", [*words, "--json"], SENTENCES[what])
+
+
+def layout_job(codes: Any, encoding: Encoding, path: Path, overwrite: bool) -> Job:
+    """Return the job that writes what the window shows, in the monitor's own encoding."""
+    return Job(f"Layout {path.name}", lambda: _written(path, codes, encoding, overwrite, "as the window shows it"))
+
+
+def _still(bench: Bench, key: Key, path: Path, overwrite: bool) -> Job:
+    picture, engine = bench.pixels, ReferenceEngine()
+    if picture is None:
+        raise WrongCall("frames are passing; stand on one, and write it then")
+    refuse_masters([path], [bench.facts.path])
+    place = _place_in_time(bench)
+    if key is None:
+        return Job(f"Still {path.name}", lambda: _master_still(path, picture, overwrite, place))
+    working = bench.working(bench.state.slot(key))
+    if working is None or working.chain is None:
+        raise TrimbenchError(bench.fault(bench.state.slot(key)) or "there is no picture to write; open a master first")
+    chain = working.chain
+
+    def write() -> list[str]:
+        if path.suffix.lower() == ".exr":
+            write_signal(path, engine.signal(picture, chain), chain.rendition.target, overwrite, **place)
+            return [f"{path}: {_title(chain)}, R'G'B' signal by the reference engine"]
+        codes, target = engine.codes(picture, chain), chain.rendition.target
+        return _written(path, codes, target, overwrite, f"{_title(chain)}, by the reference engine", place)
+
+    return Job(f"Still {path.name}", write)
+
+
+def _place_in_time(bench: Bench) -> dict[str, Any]:
+    """Return timecode and rate of the frame, where they are known."""
+    if bench.playback is None:
+        return {}
+    reel = bench.playback.reel
+    timecode = reel.timecode_at(bench.state.frame)
+    return {"timecode": timecode, "rate": reel.rate} if timecode is not None else {}
+
+
+def _master_still(path: Path, picture: Picture, overwrite: bool, place: dict[str, Any]) -> list[str]:
+    encoding = picture.encoding
+    if path.suffix.lower() == ".exr":
+        write_signal(path, picture.samples.astype(np.float64), encoding, overwrite, **place)
+        return [f"{path}: the master, {encoding.title}"]
+    if encoding.bits is not None:
+        return _written(path, picture.samples.astype(np.uint16), encoding, overwrite, "the master's own codes", place)
+    if encoding.transfer == "linear":
+        raise WrongCall(f"{path}: the master is linear light and has no code values; choose a name that ends in .exr")
+    stated = replace(encoding, bits=16, signal_range="full")
+    codes = quantise_signal(picture.samples.astype(np.float64), stated)
+    return _written(path, codes, stated, overwrite, "the master, rounded to 16 bits", place)
+
+
+def _written(
+    path: Path, codes: Any, encoding: Encoding, overwrite: bool, what: str, place: dict[str, Any] | None = None
+) -> list[str]:
+    """Write code values, read the file again, and say how many differ."""
+    write_codes(path, codes, encoding, overwrite, **(place or {}))
+    read = read_picture(path).picture
+    scale = (read.encoding.bits or 16) - (encoding.bits or 16)
+    differing = int(np.count_nonzero(read.samples.astype(np.int64) >> max(scale, 0) != codes))
+    return [f"{path}: {what}, {encoding.title}", f"read again: {differing} of {codes.size} code values differ"]
+
+
+def _title(chain: Chain) -> str:
+    rendition = chain.rendition
+    return f"'{rendition.name}' ({rendition.tone}, {rendition.gamut})"
+
+
+def _sheet_path(bench: Bench) -> Path:
+    """Return the saved sheet; raises TrimbenchError where it can't be saved."""
+    bench.settle()
+    bench.keeping.make_file()
+    if bench.keeping.fault is not None or bench.keeping.path is None:
+        raise TrimbenchError(bench.keeping.fault or "the trim sheet has no file yet; give it a name with Ctrl S")
+    return bench.keeping.path.absolute()
+
+
+def _of_rendition(bench: Bench, key: Key) -> list[str]:
+    """Return the words for a rendition as its tile shows it."""
+    if key is None:
+        raise WrongCall("the master has no LUT and no CDL; choose a rendition")
+    sheet, shot = str(_sheet_path(bench)), bench.state.shot
+    if shot is not None and bench.state.taken == key:
+        return ["--sheet", sheet, "--shot", shot.name]
+    return ["--sheet", sheet, "--rendition", bench.state.slot(key).rendition.name]
+
+
+def _of_master(bench: Bench) -> list[str]:
+    """Return the words for the master at hand, with what was said of its encoding."""
+    _sheet_path(bench)
+    sheet, frame = bench.keeping.work.sheet, bench.state.frame
+    piece = next((piece for piece in sheet.pieces() if piece.first <= frame <= piece.last), None)
+    if piece is None or piece.master is None:
+        raise WrongCall(f"frame {frame} of the programme has no picture; go to a shot")
+    said = [word for name, value in piece.master.said.items() for word in (f"--{name}", str(value))]
+    path = sheet.path_of(piece.master).absolute()
+    return [str(path), *said]
+
+
+def _lut_words(bench: Bench, key: Key, path: Path, wishes: Wishes) -> list[str]:
+    words = ["lut", *_of_master(bench), *_of_rendition(bench, key), "-o", str(path)]
+    if bench.facts.count > 1 and bench.state.master is not None:
+        words += ["--frame", str(_number(bench))]
+    words += ["--tolerance", f"{wishes.tolerance:g}"] if wishes.size is None else ["--size", str(wishes.size)]
+    words += ["--shaper"] if wishes.shaper and path.suffix.lower() == ".cube" else []
+    return words + (["--split", str(path.with_suffix(".cc"))] if wishes.split else [])
+
+
+def _number(bench: Bench) -> int:
+    """Return what the user calls the frame of the master at hand."""
+    facts, frame = bench.facts, bench.state.master.frame if bench.state.master else None
+    sheet, at = bench.state.sheet, bench.state.frame
+    piece = next((piece for piece in sheet.pieces() if piece.first <= at <= piece.last), None)
+    source = at if piece is None or frame is None else piece.source + at - piece.first
+    return facts.first_number + source * facts.number_step
+
+
+def _cdl_words(bench: Bench, key: Key, path: Path, wishes: Wishes) -> list[str]:
+    if path.suffix.lower() not in CDL_ENDINGS:
+        raise WrongCall(f"{path}: a CDL ends in {', '.join(CDL_ENDINGS)}; change the name")
+    if wishes.all_shots and bench.state.sheet.shots:
+        return ["cdl", str(_sheet_path(bench)), "-o", str(path)]
+    return ["cdl", *_of_rendition(bench, key), "-o", str(path)]
+
+
+def _render_words(bench: Bench, key: Key, path: Path, wishes: Wishes) -> list[str]:
+    shot = bench.state.shot
+    if wishes.span == SHOT and shot is not None and key is not None:
+        facts = bench.facts
+        first = facts.first_number + shot.source_first * facts.number_step
+        last = first + (shot.count - 1) * facts.number_step
+        words = ["render", *_of_master(bench), *_of_rendition(bench, key)]
+        words += ["--frames", f"{first}-{last}"] if facts.count > 1 else []
+    else:
+        words = ["render", str(_sheet_path(bench))]
+    words += ["-o", str(path), "--progress"]
+    words += ["--codec", wishes.codec] if wishes.codec else []
+    words += ["--dither"] if wishes.dither else []
+    words += ["--caption"] if wishes.caption else []
+    return words + (["--compare-engines", str(wishes.compare_every)] if wishes.compare_every else [])
+
+
+def _lut_sentences(printed: str) -> list[str]:
+    report = json.loads(printed)
+    lines = [f"{report['output']}: {report['size']} nodes a side, input {report['input']}"]
+    lines += [f"{report['cdl']}: the output adjustments, to be applied after the LUT"] if report["cdl"] else []
+    for name, error in report["errors"]["tetrahedral"].items():
+        place = "grid up to the master's peak" if name == "grid" else report["frame"]
+        lines.append(
+            f"Delta E ITP from the exact trim, {place}: mean {error['mean']:.2f}, 99 % {error['p99']:.2f}, "
+            f"maximum {error['maximum']:.2f}"
+        )
+    return [*lines, *report["notices"], f"engine: {report['engine']}"]
+
+
+def _cdl_sentences(printed: str) -> list[str]:
+    report = json.loads(printed)
+    count = len(report["corrections"])
+    words = "1 correction" if count == 1 else f"{count} corrections"
+    return [f"{report['output']}: {words}, the output adjustments", *report["notices"]]
+
+
+def _render_sentences(printed: str) -> list[str]:
+    report = json.loads(printed)
+    lines = [f"{report['output']}: {report['rendered']} of {report['frames']} frames, {report['target']}"]
+    lines += [f"{report['kept']} frames were whole already, and were kept"] if report["kept"] else []
+    if "engines" in report:
+        found = report["engines"]
+        lines.append(
+            f"against the reference, on {found['frames']} frames: {found['ppm']:.0f} per million of codes differ, by "
+            f"{found['step']} at most"
+        )
+    return [*lines, *report["notices"], f"engine: {report['engine']}"]
+
+
+SENTENCES = {LUT: _lut_sentences, CDL: _cdl_sentences, RENDER: _render_sentences}
