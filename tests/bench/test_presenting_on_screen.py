@@ -1,9 +1,12 @@
 """Presenting on the real bench: pictures alone, captions, a line and a flip that move by themselves."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
 from tonemap.reference import ReferenceEngine
+from viewer.bench import app as app_module
 from viewer.bench import state as actions
 from viewer.bench.layout import View
 from viewer.bench.moving import STAND, SWEEP, Moving
@@ -132,6 +135,38 @@ def test_a_flip_turns_over_by_itself_not_more_than_once_a_second(hand):
     assert len(changes) in (9, 10)
     assert np.diff(changes) == pytest.approx(1.0, abs=0.11)
     assert hand.bench.seconds_to_next <= 1.0
+
+
+def test_a_flip_that_comes_back_is_not_drawn_anew(hand):
+    hand.bench.show(layout=FLIP, first=2, second=3)
+    hand.settle()
+    drawn = []
+    paint = hand.app.tiles._paint
+    hand.app.tiles._paint = lambda *given: drawn.append(given) or paint(*given)
+    hand.key("space")
+    hand.settle()
+    assert drawn, "the other picture is not drawn at all"
+    drawn.clear()
+    hand.key("space")
+    hand.settle()
+    assert not drawn
+
+
+def test_the_hands_are_heard_while_a_line_moves(hand, monkeypatch):
+    polled = []
+    monkeypatch.setattr(app_module, "glfw", SimpleNamespace(poll_events=lambda: polled.append(True)))
+    surface = SimpleNamespace(
+        wakes=0,
+        dropped=[],
+        content_scale=1.0,
+        set_full_screen=lambda is_full: None,
+        set_title=lambda title: None,
+    )
+    hand.bench.show(layout=WIPE)
+    hand.key("y")
+    for count in range(1, 5):
+        app_module.turn(hand.app, surface)
+        assert len(polled) == count
 
 
 def test_nothing_moves_unasked(hand):

@@ -310,8 +310,9 @@ def run_bench(
 
 def turn(app: App, surface: WindowSurface) -> None:
     """Draw one frame, or rest until there is a reason: an event, a help text that is due, a caret's blink."""
-    if surface.wakes > 0:
+    if surface.wakes > 0 or app.bench.seconds_to_next <= 0.0:
         glfw.poll_events()
+        surface.wakes = max(surface.wakes, 1)
     else:
         _rest(surface, app.bench)
     surface.wakes -= 1

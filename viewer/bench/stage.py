@@ -69,7 +69,7 @@ class Stage:
         if not laid or not self._show_master() or bench.state.master is None:
             return set()
         wanted: set[Key] = {key for pane in laid for key in pane.pictures}
-        self.tiles.keep_only(wanted)
+        self.tiles.keep_only(wanted | {caption.key for pane in laid for caption in pane.captions})  # a flip comes back
         drawn: set[Key] = set()
         if None in wanted:
             self.tiles.render_master(self.placement, *self.picture_size, bench.state.window, bench.colours(None))
