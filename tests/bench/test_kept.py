@@ -329,20 +329,22 @@ def test_two_benches_on_one_sheet_warn_each_other_as_long_as_they_are_open(tmp_p
     clock = Clock()
     path = programme(tmp_path / "programme.trims")
     bench = bench_on(path, clock=clock)
-    assert bench.keeping.warning() is None
+    assert bench.keeping.warnings() == []
     other = Person("ada", Person.here().host, os.getppid(), "2026-01-02T03:04:05+00:00")
     note = path.with_name(f".{path.name}.{other.host}.{other.pid}.open")
     note.write_text(json.dumps(other.to_dict()))
     clock.now += LOOK
     assert bench.rest()
-    assert bench.keeping.warning() == (
-        f"also open by ada on {other.host} (since 2026-01-02 03:04:05 UTC): who saves first is kept, the other is "
-        "asked for another name"
-    )
+    rule = "who saves first is kept, the other is asked for another name"
+    assert bench.keeping.warnings() == [
+        f"also open by ada on {other.host} (since 2026-01-02 03:04:05 UTC): {rule}",
+        f"also open by ada on {other.host}: {rule}",
+        f"also open by ada on {other.host}",
+    ]
     note.unlink()
     clock.now += LOOK
     assert bench.rest()
-    assert bench.keeping.warning() is None
+    assert bench.keeping.warnings() == []
 
 
 def test_what_the_other_bench_saved_is_never_overwritten_and_the_own_work_stays(tmp_path):

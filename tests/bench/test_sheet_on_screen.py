@@ -114,6 +114,7 @@ def test_the_shot_takes_a_rendition_by_key_and_by_the_panel(hand):
     hand.click("picture " + str(key_of(hand, "Log roll-off")))
     hand.key("t")
     assert hand.bench.state.sheet.shot("20").rendition == "Log roll-off"
+    assert hand.bench.playback.reel.shots[1].trim == "Log roll-off"
     assert is_marked(hand, key_of(hand, "Log roll-off"))
     assert not is_marked(hand, key_of(hand, "BT.2446 A"))
     hand.assert_tile_is_exact(key_of(hand, "BT.2446 A"))  # without the exposure that was the shot's own

@@ -172,12 +172,14 @@ class Keeping:
             return f"{name}, no change yet" if not self._has_changes() else f"{name}, in memory"
         return f"{name}, {'kept' if self.unsaved else 'saved'}" if self.work.is_saved else name
 
-    def warning(self) -> str | None:
-        """Return the sentence about another bench on the same sheet, or None."""
+    def warnings(self) -> list[str]:
+        """Return the sentence about another bench on the same sheet, from long to short; empty where there is none."""
         if not self.people:
-            return None
-        who = self.people[0].sentence + (f" and {len(self.people) - 1} more" if len(self.people) > 1 else "")
-        return f"also open by {who}: who saves first is kept, the other is asked for another name"
+            return []
+        first, more = self.people[0], f" and {len(self.people) - 1} more" if len(self.people) > 1 else ""
+        rule = "who saves first is kept, the other is asked for another name"
+        short = f"also open by {first.user} on {first.host}{more}"
+        return [f"also open by {first.sentence}{more}: {rule}", f"{short}: {rule}", short]
 
     def _has_changes(self) -> bool:
         return len(self.work.history.steps) > 1

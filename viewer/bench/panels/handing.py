@@ -153,7 +153,7 @@ class HandingSheet:
         self._switch(ui, "caption", "captions burnt in, for copies for approval")
 
     def _picture_row(self, bench: Bench, ui: Widgets) -> None:
-        _label(ui, "Picture")
+        _label(ui, "Picture" if self._what == STILL else "Rendition")
         options = {str(slot.key): (slot.rendition.name, "") for slot in bench.state.slots}
         if self._what == STILL:
             options = {MASTER: ("Master", ""), **options}
@@ -213,22 +213,23 @@ def _label(ui: Widgets, text: str) -> None:
 
 def _job(bench: Bench, ui: Widgets, job: Job, number: int) -> None:
     """Draw one job: what it is, how far it is, what came of it, and what can be done with it."""
-    ui.text(job.title, is_bold=True)
+    left = imgui.get_cursor_pos_x() + imgui.get_content_region_avail().x - 11.0 * ui.em
+    imgui.align_text_to_frame_padding()
+    ui.text(ui.fitting([job.title], 0.6 * left, is_bold=True), is_bold=True)
     imgui.same_line()
     of_all = f"{job.behind} of {job.count} frames" if job.count and job.state in (RUNNING, STOPPED) else ""
     ui.text(f"{job.state}  {of_all}", theme.accent() if job.state == FAILED else theme.grey(theme.TEXT_DIM))
-    imgui.same_line(imgui.get_content_region_avail().x - 13.0 * ui.em)
-    if job.state in (WAITING, RUNNING) and job.can_go_on and ui.button(f"stop {number}", "Stop"):
-        bench.jobs.stop(job)
-    if job.state in (STOPPED, FAILED) and job.can_go_on and ui.button(f"go on {number}", "Go on"):
-        bench.jobs.go_on(job)
-    if job.state in ENDED:
-        imgui.same_line()
-        if ui.button(f"copy {number}", "Copy", "Copy the command and what came of it as text"):
-            imgui.set_clipboard_text(job.text)
-        imgui.same_line()
-        if ui.button(f"forget {number}", "Clear"):
-            bench.jobs.forget(job)
+    for name, text, help_text, is_wanted, action in (
+        ("stop", "Stop", "", job.state in (WAITING, RUNNING) and job.can_go_on, bench.jobs.stop),
+        ("go on", "Go on", "", job.state in (STOPPED, FAILED) and job.can_go_on, bench.jobs.go_on),
+        ("copy", "Copy", "Copy the command and what came of it as text", job.state in ENDED, _copy),
+        ("forget", "Clear", "Take it off this list", job.state in ENDED, bench.jobs.forget),
+    ):
+        if is_wanted:
+            imgui.same_line(left)
+            if ui.button(f"{name} {number}", text, help_text, width=3.4 * ui.em):
+                action(job)
+            left += 3.4 * ui.em + imgui.get_style().item_spacing.x
     if job.state == RUNNING and job.count:
         low, width = imgui.get_cursor_screen_pos(), imgui.get_content_region_avail().x
         height = max(round(0.2 * ui.em), 2)
@@ -239,3 +240,7 @@ def _job(bench: Bench, ui: Widgets, job: Job, number: int) -> None:
     for sentence in job.sentences if job.state in ENDED else ():
         ui.text(sentence, theme.grey(theme.TEXT if job.state != DONE else 0.72), wraps=True)
     imgui.dummy((0.0, 0.3 * ui.em))
+
+
+def _copy(job: Job) -> None:
+    imgui.set_clipboard_text(job.text)

@@ -52,7 +52,9 @@ class SavingSheet:
             self._save(bench, path)
 
     def _save(self, bench: Bench, path: Path) -> None:
-        if path.exists() and not self._is_there:
+        own = bench.keeping.path
+        is_own = own is not None and path.exists() and path.samefile(own)
+        if path.exists() and not is_own and not self._is_there:
             self._is_there, self._fault = True, f"{path.name} is there already; Replace takes its place for good"
             return
         try:

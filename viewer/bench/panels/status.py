@@ -31,21 +31,25 @@ def draw(bench: Bench, ui: Widgets, area: Rect, renderer: str, bits: int) -> Non
             x += width * ui.em
         room = left_end - area.left - 0.7 * ui.em
         sheet, level = _sheet_words(bench)
-        end = ui.write(area.left + 0.6 * ui.em, y, ui.fitting([sheet], room), theme.grey(level)) + 1.5 * ui.em
+        end = ui.write(area.left + 0.6 * ui.em, y, ui.fitting(sheet, room), theme.grey(level)) + 1.5 * ui.em
         rest = left_end - end
         if rest > 6.0 * ui.em:
             level = theme.TEXT if bench.opening is not None else theme.TEXT_DIM
             ui.write(end, y, ui.fitting(_master_words(bench), rest), theme.grey(level))
 
 
-def _sheet_words(bench: Bench) -> tuple[str, float]:
+def _sheet_words(bench: Bench) -> tuple[list[str], float]:
     """Return what the line says of the trim sheet, and how bright: what the user must know is bright."""
-    keeping = bench.keeping
+    keeping, job = bench.keeping, bench.jobs.running
     if keeping.fault is not None:
-        return keeping.words(), theme.TEXT
-    if (warning := keeping.warning()) is not None:
-        return f"{keeping.words()}, {warning}", theme.TEXT
-    return (f"{keeping.words()}   {bench.said}" if bench.said else keeping.words()), theme.TEXT_DIM
+        return [keeping.words()], theme.TEXT
+    if warnings := keeping.warnings():
+        return [*(f"{keeping.words()}, {warning}" for warning in warnings), warnings[-1]], theme.TEXT
+    if bench.said:
+        return [f"{keeping.words()}   {bench.said}", bench.said], theme.TEXT_DIM
+    if job is not None and job.count:
+        return [f"{keeping.words()}   {job.title}: {job.behind} of {job.count}", keeping.words()], theme.TEXT_DIM
+    return [keeping.words()], theme.TEXT_DIM
 
 
 def _master_words(bench: Bench) -> list[str]:
