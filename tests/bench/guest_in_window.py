@@ -65,6 +65,7 @@ def draw(app: App, surface: KeepingSurface) -> None:
 
 
 def main(master: Path, out: Path, *, fills: bool) -> None:
+    setattr(surface_module, "GUEST_SIZE", (1000, 600))  # noqa: B010 - smaller than the display
     if fills:
         setattr(surface_module, "monitor_beside", lambda _: glfw.get_primary_monitor())  # noqa: B010
     setattr(guest_module, "GuestSurface", KeepingGuest)  # noqa: B010

@@ -1,51 +1,30 @@
 """The guest's window beside the bench, on a virtual display of one monitor at 24 and at 30 bits."""
 
-import os
-import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from tests.bench.conftest import environment
+
 SCRIPT = Path(__file__).with_name("guest_in_window.py")
-ROOT = Path(__file__).resolve().parents[2]
-
-
-@pytest.fixture
-def display(request: pytest.FixtureRequest) -> Iterator[dict[str, str]]:
-    """Start a display of a depth, and give the environment for it."""
-    assert shutil.which("Xvfb"), "these tests need Xvfb (Debian: xvfb)"
-    ready, write_end = os.pipe()
-    command = ["Xvfb", "-displayfd", str(write_end), "-screen", "0", f"1600x900x{request.param}", "-nolisten", "tcp"]
-    server = subprocess.Popen(command, pass_fds=[write_end], stderr=subprocess.DEVNULL)
-    os.close(write_end)
-    try:
-        with os.fdopen(ready) as told:
-            number = told.readline().strip()
-        assert number, "Xvfb did not start"
-        kept = {name: value for name, value in os.environ.items() if name != "WAYLAND_DISPLAY"}
-        yield {**kept, "PYTHONPATH": str(ROOT), "DISPLAY": f":{number}"}
-    finally:
-        server.terminate()
-        server.wait()
 
 
 @pytest.mark.parametrize(
     ("display", "word", "size"),
-    [(24, [], (1280, 720)), (30, ["fill"], (1600, 900))],
+    [(24, [], (1000, 600)), (30, ["fill"], (1280, 720))],
     ids=["a window, 8 bits", "a full monitor, 10 bits"],
     indirect=["display"],
 )
 def test_the_guest_sees_the_present_pictures_without_the_interface(display, word, size, pictures, tmp_path):
     out = tmp_path / "codes.npz"
+    name, bits = display
     command = [sys.executable, SCRIPT, pictures / "master.dpx", out, *word]
-    done = subprocess.run(command, env=display, capture_output=True, text=True, check=False, timeout=200)
+    done = subprocess.run(command, env=environment(name), capture_output=True, text=True, check=False, timeout=200)
     assert done.returncode == 0, done.stderr
     found = np.load(out)
-    bits = 10 if word else 8
     assert (tuple(found["size"]), int(found["bits"]), int(found["monitors"])) == (size, bits, 1)
     top = 2**bits - 1
     is_second = (np.arange(found["tile"].shape[1]) + 0.5 >= found["line"])[np.newaxis, :, np.newaxis]

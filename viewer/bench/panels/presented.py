@@ -14,7 +14,8 @@ from ..widgets import Widgets, packed
 from ..wording import NITS, window_words
 from . import captions, difference_scale, legend, wipe_line
 
-PLATE, INSET, LIGHT = 0.72, 0.7, 0.26  # strength of the ground of a caption; the others in units of the type
+GROUND = 0.08  # opaque: mixed in the light of an HDR picture, a thin plate would be lost
+INSET, LIGHT = 0.7, 0.26  # in units of the type
 
 
 def draw(bench: Bench, ui: Widgets, area: Rect, panes: Sequence[Pane], scale: float, *, has_hands: bool) -> None:
@@ -70,7 +71,7 @@ def _caption(bench: Bench, ui: Widgets, pane: Pane, caption: Caption) -> None:
     left = right_end - width if is_second else picture.left + inset
     top = picture.bottom - inset - height
     sheet = imgui.get_window_draw_list()
-    sheet.add_rect_filled((left, top), (left + width, top + height), packed(theme.grey(0.05, PLATE)), 0.25 * em)
+    sheet.add_rect_filled((left, top), (left + width, top + height), packed(theme.grey(GROUND)), 0.25 * em)
     is_on = caption.is_on or pane.is_difference
     centre = left + 0.8 * em, top + 0.5 * height
     if is_on:
