@@ -109,6 +109,12 @@ def main(master: Path, out: Path, *, fills: bool) -> None:
     }
     glfw.set_window_should_close(guest.surface.window, True)
     draw(app, surface)
+    after = surface.codes.copy()
+    press(bench, "f11", (0, 0))
+    draw(app, surface)
+    full = surface.size
+    press(bench, "f11", (0, 0))
+    draw(app, surface)
     np.savez(
         out,
         tile=tile,
@@ -117,7 +123,9 @@ def main(master: Path, out: Path, *, fills: bool) -> None:
         second=signals[1],
         before=before,
         beside=beside,
-        after=surface.codes,
+        after=after,
+        full=full,
+        again=surface.size,
         is_gone=app.guest_room.guest is None and not bench.presenting.has_guest,
         **facts,
     )

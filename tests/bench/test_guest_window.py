@@ -38,4 +38,6 @@ def test_the_guest_sees_the_present_pictures_without_the_interface(display, word
     assert len(np.unique(around, axis=0)) == 1, "the interface is in the guest's window"
     for moment in ("beside", "after"):
         np.testing.assert_array_equal(found[moment], found["before"], "the bench is not as it was")
+    assert tuple(found["full"]) == (1280, 720), "presenting does not fill the screen"
+    assert tuple(found["again"]) == (900, 600)
     assert found["is_gone"], "a guest's window that a hand closed is not gone"

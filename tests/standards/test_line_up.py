@@ -79,6 +79,16 @@ def test_the_message_for_sdr_reads_right_on_sdr_alone(encoding, screen):
         assert denies <= (SUNK if screen == "2.4" else 0.1)
 
 
+@pytest.mark.parametrize(("transfer", "screen"), [("gamma2.2", "2.2"), ("srgb", "sRGB"), ("gamma2.4", "2.4")])
+@pytest.mark.parametrize("primaries", ["bt709", "p3-d65"])
+def test_the_message_for_a_computer_screen_reads_right_on_it(transfer, screen, primaries):
+    encoding = Encoding(transfer, primaries, "full", 8, 100.0)
+    for where, read, sunk in ((screen, 0, 1), ("PQ", 1, 0)):
+        parts = [contrast_in(part) for part in field_on(where, encoding)]
+        assert parts[read] >= READS
+        assert parts[sunk] <= SUNK
+
+
 def test_at_full_size_the_message_is_the_same():
     affirms, denies = (contrast_in(part) for part in field_on("PQ", PQ, 3840, 2160))
     assert affirms >= READS
