@@ -2,6 +2,7 @@
 
 import glob
 import hashlib
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -90,6 +91,10 @@ class SheetWork:
         """Replace the sheet by a changed one; `what` names the change in a menu: 'exposure of shot 12'."""
         self.history = self.history.changed(sheet, what)
         self._note(what)
+
+    def amend(self, change: Callable[[TrimSheet], TrimSheet]) -> None:
+        """Change every state of the sheet in the same way, for what is found out and no step of anybody's."""
+        self.history = self.history.mapped(change)
 
     def undo(self) -> None:
         """Take the last change back."""

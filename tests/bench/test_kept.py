@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import shutil
 import tempfile
 from dataclasses import replace
@@ -18,6 +19,7 @@ from tonemap.in_use import Person
 from tonemap.journal import Journal
 from tonemap.media.wishes import EncodingWishes
 from tonemap.rendition import Rendition
+from tonemap.sheet_masters import enter_master
 from tonemap.shots import Key, Shot
 from tonemap.starters import starter_renditions
 from tonemap.trim_sheet import MasterEntry, TrimSheet, load, save
@@ -468,6 +470,21 @@ def test_trims_of_a_master_without_a_sheet_are_kept_and_come_back_until_they_hav
     assert (sheet.masters[0].path, sheet.masters[0].said["transfer"]) == ("master.dpx", "pq")
     assert sheet.rendition_entry("BT.2390").settings["input.exposure"] == 0.5
 
+    while sheet.masters[0].first_frame is None:  # it is read aside
+        bench = Bench(HOST, starter_renditions(), WISHES, folder)
+        open_first(bench, master, has_renditions=True)
+        bench.do(actions.set_setting, 1, "input.exposure", 0.5, HOST)
+        while bench.state.sheet.masters[0].first_frame is None:
+            bench.rest()
+        assert bench.keeping.work.history.undo_what == "input.exposure of 'BT.2390'"
+        bench.undo()
+        assert bench.keeping.work.history.undo_what is None
+        bench.end()
+        (kept,) = (folder / "unnamed").iterdir()
+        sheet = load(kept)
+        kept.unlink()
+    assert sheet.masters[0].first_frame == enter_master(master, tmp_path, WISHES).first_frame
+
     bench = Bench(HOST, (Rendition("Other", "knee"),), WISHES, folder)
     open_first(bench, master, has_renditions=True)
     bench.do(actions.set_setting, 1, "input.exposure", 0.1, HOST)
@@ -501,3 +518,58 @@ def test_a_rendition_whose_operator_is_not_here_survives(tmp_path):
     bench.do(actions.set_setting, 1, "input.exposure", 0.25, HOST)
     bench.end()
     assert load(path).rendition_entry("Theirs").to_dict() == {**strange, "name": "Theirs", "gamut": "gamut_hue"}
+
+
+def test_a_killed_bench_without_a_sheet_finds_its_trims_again(tmp_path, pictures):
+    folder = tmp_path / "state"
+    bench = Bench(HOST, starter_renditions(), WISHES, folder)
+    open_first(bench, pictures / "master.dpx")
+    bench.do(actions.set_setting, 1, "input.exposure", 0.5, HOST)
+    bench.do(actions.set_setting, 1, "input.exposure", 0.75, HOST)
+    again = Bench(HOST, starter_renditions(), WISHES, folder)  # the first one has not ended: it was killed
+    open_first(again, pictures / "master.dpx")
+    assert exposures(again)["BT.2390"] == 0.75
+    assert re.fullmatch(
+        r"master-\w+\.trims: a change is back that the last bench was cut off from: input.exposure of 'BT.2390'; "
+        r"the trims of master.dpx are back; Ctrl S gives them a name",
+        again.notice.text,
+    )
+    again.end()
+
+
+def test_a_sheet_that_is_open_is_not_opened_again(tmp_path):
+    path = programme(tmp_path / "programme.trims")
+    bench = bench_on(path, tmp_path / "state")
+    bench.do(actions.set_setting, 1, "input.exposure", 0.5, HOST)
+    keeping = bench.keeping
+    bench.open(path)
+    assert bench.keeping is keeping
+    assert bench.said == "programme.trims is open here already"
+    bench.undo()
+    assert exposures(bench)["BT.2390"] == 0.0
+    bench.end()
+
+
+def test_a_sheet_that_can_not_be_saved_when_another_is_opened_keeps_its_journal(tmp_path):
+    path = programme(tmp_path / "programme.trims")
+    other = programme(tmp_path / "other.trims")
+    bench = bench_on(path, tmp_path / "state")
+    bench.do(actions.set_setting, 1, "input.exposure", 0.5, HOST)
+    save(replace(load(path), note="theirs"))
+    bench.open(other)
+    assert bench.notice.text.startswith(
+        f"programme.trims could not be saved, and its journal is kept: {path}: somebody else has changed this sheet"
+    )
+    assert path.with_name("programme.trims.journal").exists()
+    bench.end()
+
+
+def test_a_shot_that_there_is_not_is_said_before_anything_is_opened(tmp_path):
+    path = programme(tmp_path / "programme.trims")
+    bench = Bench(HOST, starter_renditions(), WISHES, tmp_path / "state")
+    with pytest.raises(TrimbenchError, match="shot '9' is not in the sheet"):
+        open_first(bench, path, shot="9")
+    assert [item.name for item in tmp_path.iterdir()] == ["programme.trims"]
+    open_first(bench, path, shot="2")
+    assert bench.state.shot.name == "2"
+    bench.end()

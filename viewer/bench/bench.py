@@ -131,7 +131,7 @@ class Bench(Kept):
         if is_sheet(path):
             self.open_sheet(path)
             return
-        said = wishes or self.wishes
+        said, self.notice = wishes or self.wishes, None
         self._read(path.name, lambda: open_master(path, said), lambda opened: self.show_opened(opened, wishes))
 
     def _read(self, what: str, job: Callable[[], Result], then: Callable[[Result], None]) -> None:
@@ -149,7 +149,8 @@ class Bench(Kept):
         try:
             opening.finish()
         except TrimbenchError as fault:
-            self.notice, self.question = Notice(str(fault)), None
+            self.question = None
+            self._say([str(fault)])
         if self.notice is None and opening.note is not None:
             self.notice = Notice(opening.note)
 

@@ -2,6 +2,7 @@
 
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -70,6 +71,16 @@ class Keeping:
             return
         self.work.change(sheet, change_words(self.work.sheet, sheet))
         self._stir()
+
+    def recognise(self, first_frame: str) -> None:
+        """Enter by what the only master is recognised, in every step; it is none itself."""
+
+        def entered(sheet: TrimSheet) -> TrimSheet:
+            return sheet.with_master(replace(sheet.masters[0], first_frame=first_frame))
+
+        self.work.amend(entered)
+        if self.work.path is not None:
+            self._stir()
 
     def undo(self) -> str | None:
         """Take the last step back; returns what it was, None where there is none."""

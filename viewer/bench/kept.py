@@ -4,17 +4,20 @@ No GL and no imgui.
 """
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from tonemap.errors import TrimbenchError
 from tonemap.host import Host
+from tonemap.master_entry import frame_hash
 from tonemap.rendition import Rendition
 from tonemap.sheet_work import SheetWork
 from tonemap.trim_sheet import TrimSheet
 
 from . import state as actions
+from .aside import Aside
 from .keeping import Keeping
 from .on_sheet import entry_of, folded, misfit, with_sheet
 from .reel import Reel
@@ -50,6 +53,7 @@ class Kept:
         self.keeping = Keeping(SheetWork(self.state.sheet), folder)
         self.is_held = False
         self.said = ""
+        self._look: Aside[str | None] | None = None
         self._former: tuple[BenchState, Keeping] | None = None
         self._keys: dict[str, int] = {}
         self._remember_keys()
@@ -101,16 +105,18 @@ class Kept:
         """Save what has rested; returns whether there is something new to show."""
         if not self.is_held:
             self.settle()
+            self._take_look()
         self.keeping.stand(view_of(self.state))
         return self.keeping.rest()
 
     def show_sheet(self, keeping: Keeping, notices: Sequence[str] = (), *, frame: int | None = None) -> None:
         """Put a sheet on the bench that was opened, at a frame, or where the bench stood on it."""
         self.settle()
+        self.notice = None
         self._let_go_of_former()
-        self.keeping.close()
+        self._let_go(self.keeping)
         self.keeping, stood = keeping, keeping.stood()
-        self._keys, self.said, self.notice = {}, "", None
+        self._keys, self.said = {}, ""
         now = self.state
         bare = replace(BenchState(), showing=now.showing, monitor=now.monitor, window=now.monitor.peak)
         frame = frame_in(stood) if frame is None else frame
@@ -124,6 +130,11 @@ class Kept:
 
     def open_sheet(self, path: Path) -> None:
         """Open a sheet in the place of the one now, which is saved; one that can't be read is one sentence."""
+        self.settle()
+        self.keeping.save()
+        if self.keeping.path is not None and path.exists() and path.samefile(self.keeping.path):
+            self.said = f"{path.name} is open here already"
+            return
         try:
             keeping, notices = open_keeping(path, self.folder)
         except TrimbenchError as fault:
@@ -147,6 +158,12 @@ class Kept:
         keeping, told = new_keeping(sheet, path, self.folder)
         self._former = self.state, self.keeping
         self.keeping = keeping
+        self._look = Aside(
+            "the first frame",
+            lambda: frame_hash(next(reel.master.frames(0, 0))),
+            lambda mark: self._recognise(keeping, mark),
+            lambda: None,
+        )
         self.state = with_sheet(replace(self.state, patches=(), patch=None), sheet, self.host, frame=0)
         if self._former[1].is_named and self._former[1].path is not None:
             told.insert(0, f"{self._former[1].path.name} is saved; the trims for {path.name} have no name yet")
@@ -183,6 +200,20 @@ class Kept:
         """Note the key of every name, for what an undo brings back."""
         self._keys |= {slot.rendition.name: slot.key for slot in self.state.slots}
 
+    def _take_look(self) -> None:
+        """Take up the mark of the master's first frame, once it is known."""
+        look = self._look
+        if look is None or not look.is_done:
+            return
+        self._look = None
+        with suppress(TrimbenchError):  # a first frame that can't be read is said when the bench comes to it
+            look.finish()
+
+    def _recognise(self, keeping: Keeping, mark: str | None) -> None:
+        if mark is not None and keeping is self.keeping:
+            keeping.recognise(mark)
+            self.state = replace(self.state, sheet=keeping.work.history.state)
+
     def _walk(self, what: str | None, done: str, nothing: str) -> None:
         if what is None:
             self.said = nothing
@@ -195,8 +226,14 @@ class Kept:
 
     def _let_go_of_former(self) -> None:
         if self._former is not None:
-            self._former[1].close()
+            self._let_go(self._former[1])
             self._former = None
+
+    def _let_go(self, keeping: Keeping) -> None:
+        """End the work on a sheet; one that can't be saved keeps its journal, and that is said."""
+        keeping.close()
+        if keeping.fault is not None and keeping.path is not None:
+            self._say([f"{keeping.path.name} could not be saved, and its journal is kept: {keeping.fault}"])
 
     def _say(self, sentences: Sequence[str]) -> None:
         if sentences:

@@ -2,6 +2,8 @@
 
 from pathlib import Path
 
+from tonemap.trim_sheet import load
+
 from .bench import Bench
 from .opening import open_master
 from .sheet_opening import is_sheet, open_keeping, unnamed_sheet
@@ -22,8 +24,8 @@ def open_first(bench: Bench, path: Path, *, has_renditions: bool = False, shot: 
         When it can't be read, or there is no such shot.
     """
     if is_sheet(path):
+        frame = None if shot is None else load(path).shot(shot).first
         keeping, notices = open_keeping(path, bench.folder)
-        frame = None if shot is None else keeping.work.sheet.shot(shot).first
         bench.show_sheet(keeping, notices, frame=frame)
         return
     earlier = None if has_renditions else unnamed_sheet(path, bench.folder)
