@@ -38,6 +38,20 @@ def test_the_arrows_go_through_all_patterns_code_by_code_and_esc_leaves(hand):
     np.testing.assert_array_equal(shown(hand), before)
 
 
+def test_what_was_said_of_the_screen_can_be_checked_at_once(hand):
+    hand.key("f2")
+    hand.frames()
+    hand.click("kind pq")
+    hand.frames()
+    hand.click("check monitor")
+    assert hand.bench.state.monitor.is_pq
+    np.testing.assert_array_equal(shown(hand), expected("mode-check", hand.bench.state.monitor.encoding, hand))
+    hand.key("escape")
+    hand.frames()
+    assert not hand.bench.line_up.is_on
+    assert not hand.bench.shown.monitor
+
+
 def test_a_pattern_follows_the_size_of_the_window(hand):
     hand.key("u")
     hand.frames()

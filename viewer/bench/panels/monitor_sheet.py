@@ -91,6 +91,12 @@ class MonitorSheet:
         if monitor is not None and ui.button("use monitor", words, width=(6.0 if warning is None else 12.0) * ui.em):
             self._close(bench)
             use_monitor(bench, monitor)
+        imgui.same_line()
+        check = "Then fill the window with a pattern that reads right on such a screen only (U)"
+        if monitor is not None and warning is None and ui.button("check monitor", "Use it, check it", check):
+            self._close(bench)
+            use_monitor(bench, monitor)
+            bench.line_up.open()
 
     def _details(self, ui: Widgets, draft: dict[str, Any]) -> None:
         is_pq = draft["signal"] == PQ
