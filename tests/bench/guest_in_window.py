@@ -11,11 +11,13 @@ import numpy as np
 
 import viewer.gl  # noqa: F401 - first: it sets the platform of GL
 from tonemap.host import find_operators
+from tonemap.line_up.patterns import draw_pattern
 from tonemap.media.wishes import EncodingWishes
 from tonemap.reference import ReferenceEngine
 from tonemap.signal_range import expand
 from tonemap.starters import starter_renditions
 from viewer.bench import guest as guest_module
+from viewer.bench import line_up
 from viewer.bench import state as actions
 from viewer.bench import surface as surface_module
 from viewer.bench.app import App, turn
@@ -23,6 +25,7 @@ from viewer.bench.bench import Bench
 from viewer.bench.input import press
 from viewer.bench.layout import View
 from viewer.bench.toolkit import glfw, imgui
+from viewer.line_up import set_type
 
 
 def back_buffer(size: tuple[int, int]) -> np.ndarray:
@@ -62,6 +65,27 @@ def draw(app: App, surface: KeepingSurface) -> None:
     surface.wakes = 5
     while surface.wakes > 0:
         turn(app, surface)
+
+
+def lined_up(app: App, surface: KeepingSurface, seen: KeepingGuest) -> tuple[np.ndarray, np.ndarray]:
+    """Show the mode check for a while; returns what the guest sees and what it should see."""
+    press(app.bench, "u", (0, 0))
+    draw(app, surface)
+    codes = seen.codes
+    app.bench.line_up.close()
+    draw(app, surface)
+    screen = line_up.with_codes(app.bench.state.monitor.encoding, seen.bits)
+    return codes, draw_pattern("mode-check", screen, *seen.size, set_type, line_up.NOTE)
+
+
+def full_size(app: App, surface: KeepingSurface) -> tuple[int, int]:
+    """Present for a while; returns the size of the window meanwhile."""
+    press(app.bench, "f11", (0, 0))
+    draw(app, surface)
+    full = surface.size
+    press(app.bench, "f11", (0, 0))
+    draw(app, surface)
+    return full
 
 
 def main(master: Path, out: Path, *, fills: bool) -> None:
@@ -107,18 +131,17 @@ def main(master: Path, out: Path, *, fills: bool) -> None:
         "bits": guest.surface.bits,
         "line": bench.line.side(columns, rows)[2] - place.left,
     }
+    pattern, wanted_pattern = lined_up(app, surface, guest.surface)
     glfw.set_window_should_close(guest.surface.window, True)
     draw(app, surface)
     after = surface.codes.copy()
-    press(bench, "f11", (0, 0))
-    draw(app, surface)
-    full = surface.size
-    press(bench, "f11", (0, 0))
-    draw(app, surface)
+    full = full_size(app, surface)
     np.savez(
         out,
         tile=tile,
         wide=wide,
+        pattern=pattern,
+        wanted_pattern=wanted_pattern,
         first=signals[0],
         second=signals[1],
         before=before,
@@ -129,7 +152,10 @@ def main(master: Path, out: Path, *, fills: bool) -> None:
         is_gone=app.guest_room.guest is None and not bench.presenting.has_guest,
         **facts,
     )
-    app.close()
+    press(bench, "g", (0, 0))
+    draw(app, surface)
+    assert app.guest_room.guest is not None
+    app.close()  # with the guest's window open
     surface.close()
     imgui.destroy_context()
 

@@ -36,6 +36,8 @@ def test_the_guest_sees_the_present_pictures_without_the_interface(display, word
     assert np.count_nonzero(difference > 0.501) <= 1e-3 * difference.size
     around = np.concatenate([found["wide"][:40].reshape(-1, 3), found["wide"][-40:].reshape(-1, 3)])
     assert len(np.unique(around, axis=0)) == 1, "the interface is in the guest's window"
+    pattern = np.rint(found["pattern"].astype(float) / 1023 * top)
+    np.testing.assert_array_equal(pattern, found["wanted_pattern"], "the guest's screen is not lined up")
     for moment in ("beside", "after"):
         np.testing.assert_array_equal(found[moment], found["before"], "the bench is not as it was")
     assert tuple(found["full"]) == (1280, 720), "presenting does not fill the screen"
