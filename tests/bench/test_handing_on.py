@@ -50,10 +50,11 @@ def wait(hand: Hand, job: Job) -> int:
     return count
 
 
-def write(hand: Hand, what: str, name: str, tmp_path: Path) -> Job:
-    """Choose what to hand on, type a name, and press Write; wait for the end."""
+def write(hand: Hand, what: str, name: str | None, tmp_path: Path) -> Job:
+    """Choose what to hand on, type a name or leave the one that is proposed, and press Write; wait for the end."""
     hand.click(f"hand on {what}")
-    hand.type("hand on path", str(tmp_path / name))
+    if name is not None:
+        hand.type("hand on path", str(tmp_path / name))
     hand.click("write")
     for _ in range(300):
         if hand.bench.jobs.jobs:
@@ -180,14 +181,15 @@ def test_a_cdl_has_the_output_adjustments_of_every_shot(hand, tmp_path):
 
 
 def test_a_render_goes_on_beside_the_bench_and_holds_what_each_shot_takes(hand, tmp_path):
-    job = write(hand, "render", "sdr.%04d.dpx", tmp_path)
+    job = write(hand, "render", None, tmp_path)
+    out = tmp_path / "reel-sdr"
     assert job.state == DONE, job
     assert (job.behind, job.count) == (6, 6)
-    assert job.sentences[0].startswith(f"{tmp_path / 'sdr.%04d.dpx'}: 6 of 6 frames, BT.1886")
+    assert job.sentences[0].startswith(f"{out / 'reel.%06d.dpx'}: 6 of 6 frames, BT.1886")
     assert any("against the reference" in sentence for sentence in job.sentences)
     hand.click("close handing")
     for frame in range(6):
-        picture = read(tmp_path / f"sdr.{frame:04d}.dpx") >> 6
+        picture = read(out / f"reel.{frame:06d}.dpx") >> 6
         sheet = hand.bench.state.sheet
         source = read(tmp_path / f"reel.{frame:04d}.dpx") >> 6
         chain = _chain(hand, at_frame(hand.bench.state, frame, hand.bench.host), sheet.taken_at(frame))
@@ -208,6 +210,23 @@ def _picture(hand, samples):
     from tonemap.picture import Picture
 
     return Picture(samples, hand.picture.encoding)
+
+
+def test_the_hdr_version_and_a_luts_input_are_asked_for_by_the_same_words(hand, tmp_path):
+    hand.click("hand on lut")
+    hand.type("lut input", "pq,p3-d65,full,12")
+    hand.click("wish split")
+    lut = write(hand, "lut", "fed.cube", tmp_path)
+    assert lut.state == DONE, lut
+    assert "--input pq,p3-d65,full,12" in lut.text
+    assert "input PQ (ST 2084), P3-D65, 12-bit full" in lut.sentences[0]
+    assert (tmp_path / "fed.cc").exists()
+    hand.click("hand on render")
+    hand.click("wish hdr")
+    render = write(hand, "render", "hdr.%04d.dpx", tmp_path)
+    assert render.state == DONE, render
+    own = read(tmp_path / "reel.0000.dpx") >> 6
+    assert np.abs((read(tmp_path / "hdr.0000.dpx") >> 6).astype(int) - own).max() <= 1
 
 
 def test_a_render_is_stopped_and_goes_on_where_it_was(hand, tmp_path):

@@ -153,6 +153,8 @@ def test_a_key_is_set_where_a_setting_has_keys(bench):
 def test_a_rendition_that_a_shot_takes_stays_and_renaming_reaches_the_shots(bench):
     assert not bench.do(actions.remove, key_of(bench, "BT.2446 A"))
     assert bench.notice.text == "'BT.2446 A' is what shot 2 takes; choose another one there"
+    assert not bench.do(actions.remove, key_of(bench, "BT.2390"))
+    assert bench.notice.text == "'BT.2390' is what shots 1, 3 take; choose another one there"
     bench.do(actions.rename, key_of(bench, "BT.2446 A"), "Soft")
     bench.do(actions.rename, key_of(bench, "BT.2390"), "House")
     assert (bench.state.sheet.shot("2").rendition, bench.state.sheet.default_rendition) == ("Soft", "House")
@@ -573,3 +575,19 @@ def test_a_shot_that_there_is_not_is_said_before_anything_is_opened(tmp_path):
     open_first(bench, path, shot="2")
     assert bench.state.shot.name == "2"
     bench.end()
+
+
+def test_what_is_put_back_comes_with_all_that_the_removal_took_along(tmp_path):
+    path = programme(tmp_path / "programme.trims")
+    save(replace(load(path), shots=()))
+    bench = bench_on(path)
+    before = bench.state.sheet
+    bench.remove(key_of(bench, "BT.2390"))
+    assert bench.state.sheet.default_rendition is None
+    bench.put_back()
+    assert (bench.state.sheet, bench.notice) == (before, None)
+    bench.remove(key_of(bench, "BT.2390"))
+    bench.do(actions.set_setting, key_of(bench, "BT.2446 A"), "input.exposure", 1.0, HOST)
+    bench.put_back()
+    assert [slot.rendition.name for slot in bench.state.slots] == [item.name for item in starter_renditions()]
+    assert exposures(bench)["BT.2446 A"] == 1.0

@@ -19,6 +19,7 @@ from tonemap.media.wishes import EncodingWishes
 from tonemap.picture import Picture
 from tonemap.picture_colours import MONITOR, PictureColours, monitor_colours, picture_colours
 from tonemap.rendition import Rendition
+from tonemap.trim_sheet import TrimSheet
 
 from ..settings_file import SettingsFile
 from . import state as actions
@@ -99,6 +100,7 @@ class Bench(Kept):
         self._histogram: tuple[Picture, Histogram] | None = None
         self._readings: dict[int, tuple[object, RenditionReading | str]] = {}
         self._told: set[object] = set()
+        self._removed: TrimSheet | None = None
 
     def take_operators(self, changed: Iterable[Path]) -> None:
         """Take up operators whose files were saved; values that they no longer allow go, and are said in the strip."""
@@ -242,12 +244,16 @@ class Bench(Kept):
         name = before.slot(key).rendition.name
         if self.do(actions.remove, key):
             self.notice = Notice(f"'{name}' is off the bench", before)
+            self._removed = self.keeping.work.history.state
 
     def put_back(self) -> None:
         """Undo the removal that the strip tells of."""
-        if self.notice is not None and self.notice.before is not None:
-            self.do(actions.put_back, self.notice.before)
+        before = self.notice.before if self.notice is not None else None
         self.notice = None
+        if before is not None and self.keeping.work.history.state is self._removed:
+            self.undo()  # nothing has come since: with all that the removal took along
+        elif before is not None:
+            self.do(actions.put_back, before)
 
     def set(self, path: str, value: Any) -> bool:
         """Change a setting of the selected rendition."""

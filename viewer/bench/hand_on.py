@@ -35,15 +35,18 @@ class Wishes:
     Attributes
     ----------
     size : of a LUT; None for the smallest within the tolerance
+    input : what a LUT is fed with; '' for the master's encoding
     split : whether the output adjustments go into a CDL beside the LUT
     all_shots : whether a CDL has every shot, and not the one at hand
     span : PROGRAMME or SHOT, what is rendered
     codec : of a movie; '' for that of its ending
+    hdr : whether it is the HDR version, with the input adjustments alone, in the master's encoding
     compare_every : frames after which the reference renders one too; 0 for never
     """
 
     size: int | None = 33
     tolerance: float = 2.0
+    input: str = ""
     shaper: bool = True
     split: bool = False
     all_shots: bool = True
@@ -51,6 +54,7 @@ class Wishes:
     codec: str = ""
     dither: bool = False
     caption: bool = False
+    hdr: bool = False
     compare_every: int = 100
 
 
@@ -67,7 +71,7 @@ def proposed_name(bench: Bench, what: str, key: Key) -> Path:
         LAYOUT: f"{stem}{frame}.layout.png",
         LUT: f"{stem}{shot}.{rendition}.clf",
         CDL: f"{stem}.ccc",
-        RENDER: f"{stem}.sdr",
+        RENDER: f"{stem}-sdr",
     }[what]
     return folder.absolute() / name
 
@@ -196,6 +200,7 @@ def _lut_words(bench: Bench, key: Key, path: Path, wishes: Wishes) -> list[str]:
     if bench.facts.count > 1 and bench.state.master is not None:
         words += ["--frame", str(_number(bench))]
     words += ["--tolerance", f"{wishes.tolerance:g}"] if wishes.size is None else ["--size", str(wishes.size)]
+    words += ["--input", wishes.input] if wishes.input else []
     words += ["--shaper"] if wishes.shaper and path.suffix.lower() == ".cube" else []
     return words + (["--split", str(path.with_suffix(".cc"))] if wishes.split else [])
 
@@ -231,6 +236,7 @@ def _render_words(bench: Bench, key: Key, path: Path, wishes: Wishes) -> list[st
     words += ["--codec", wishes.codec] if wishes.codec else []
     words += ["--dither"] if wishes.dither else []
     words += ["--caption"] if wishes.caption else []
+    words += ["--hdr", "master"] if wishes.hdr else []
     return words + (["--compare-engines", str(wishes.compare_every)] if wishes.compare_every else [])
 
 

@@ -217,7 +217,7 @@ def _with_slots(before: BenchState, after: BenchState, host: Host) -> TrimSheet:
 
 def _refuse_taken(sheet: TrimSheet, gone: set[str]) -> None:
     for name in sorted(gone):
-        takers = [shot.name for shot in sheet.shots if shot.rendition == name]
+        takers = [shot.name for shot in sheet.shots if (shot.rendition or sheet.default_rendition) == name]
         if takers:
             some = ", ".join(takers[:4]) + (f" and {len(takers) - 4} more" if len(takers) > 4 else "")
             word = "shot" if len(takers) == 1 else "shots"

@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from tonemap.bake import SIZES
+from tonemap.encoding import ENCODING_WORDS
 from tonemap.errors import TrimbenchError
 from tonemap.media.movie_output import CODECS
 
@@ -29,6 +30,7 @@ KINDS = {
 }
 MASTER = "master"
 SMALLEST = "0"
+AS_MASTER = "as the master"
 
 
 class HandingSheet:
@@ -130,6 +132,11 @@ class HandingSheet:
                 imgui.same_line()
                 typed = ui.typed("lut tolerance", f"{wishes.tolerance:g}", 4.0 * ui.em)
                 self._tolerance(typed)
+            _label(ui, "Fed with")
+            typed = ui.typed("lut input", wishes.input or AS_MASTER, 20.0 * ui.em)
+            ui.help(f"What the LUT's input is: {ENCODING_WORDS}")
+            if typed is not None:
+                self._wishes = replace(self._wishes, input=typed.strip() if typed.strip() != AS_MASTER else "")
             self._switch(ui, "split", "output adjustments as a CDL beside it")
         if self._what == CDL and bench.state.sheet.shots:
             self._switch(ui, "all_shots", "every shot, one correction each")
@@ -151,6 +158,7 @@ class HandingSheet:
             self._wishes = replace(self._wishes, codec=codec)
         self._switch(ui, "dither", "dither: noise of a code before rounding")
         self._switch(ui, "caption", "captions burnt in, for copies for approval")
+        self._switch(ui, "hdr", "the HDR version: the input adjustments alone, in the master's encoding")
 
     def _picture_row(self, bench: Bench, ui: Widgets) -> None:
         _label(ui, "Picture" if self._what == STILL else "Rendition")
