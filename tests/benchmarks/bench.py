@@ -1,0 +1,243 @@
+"""How quickly the bench answers, off screen: first picture, slider to picture, playing, and the card's own time.
+
+    python tests/benchmarks/bench.py [--rows 2160] [--window 1280x720] [--frames 24] [--json]
+
+The master is 10-bit DPX in PQ that moves through levels and colours, with a strip of random colour. Times are medians in
+milliseconds; the smallest and the largest stand behind. The card's time is what its own clock counts (GL_TIME_ELAPSED)
+for every pixel of the master: four renditions, then each scope of the master and of a rendition. Compare figures of one
+run only.
+"""
+
+import argparse
+import json
+import os
+import platform
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+sys.path.insert(0, str(ROOT))
+
+import viewer.gl  # noqa: F401 - first: it sets the platform of GL
+from tests.bench.conftest import WISHES, sample_light, write_picture
+from tonemap.host import find_operators
+from tonemap.signal_range import quantise
+from tonemap.starters import starter_renditions
+from tonemap.transfer import pq_eotf_inverse
+from viewer.bench import state as actions
+from viewer.bench.app import App
+from viewer.bench.bench import Bench
+from viewer.bench.canvas import Canvas, Drawing
+from viewer.bench.layout import View
+from viewer.bench.scope_counts import Grid, Subject
+from viewer.bench.scopes import KINDS
+from viewer.bench.surface import OffscreenSurface
+from viewer.bench.tallies import NOWHERE
+from viewer.bench.toolkit import imgui
+from viewer.gl.context import version_text
+
+Figures = dict[str, list[float]]
+"""Milliseconds by what they are of."""
+
+
+class Desk:
+    """A bench with a master and the four starters on a surface in memory."""
+
+    def __init__(self, master: Path, size: tuple[int, int]) -> None:
+        self.surface = OffscreenSurface(*size, 10)
+        imgui.create_context()
+        self.bench = Bench(find_operators(), starter_renditions(), WISHES)
+        self.bench.open(master)
+        self.app = App(self.bench, self.surface, 1.0, {})
+
+    def frame(self) -> float:
+        """Draw one frame to its end; returns the seconds."""
+        from OpenGL import GL
+
+        start = time.perf_counter()
+        self.app.frame()
+        GL.glFinish()
+        return time.perf_counter() - start
+
+    def rest(self) -> float:
+        """Draw until nothing is left to do; returns the seconds."""
+        seconds = self.frame()
+        while not self.app.is_settled:
+            seconds += self.frame()
+        return seconds
+
+    def close(self) -> None:
+        """Give everything back."""
+        self.app.close()
+        imgui.destroy_context()
+        self.surface.close()
+
+
+def main() -> None:
+    """Measure and print."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n", maxsplit=1)[0])
+    parser.add_argument("--rows", type=int, default=2160)
+    parser.add_argument("--window", default="1280x720")
+    parser.add_argument("--frames", type=int, default=24, help="frames that are played, each another file")
+    parser.add_argument("--runs", type=int, default=11)
+    parser.add_argument("--json", action="store_true")
+    parser.add_argument("--first-picture", type=Path, help=argparse.SUPPRESS)
+    parsed = parser.parse_args()
+    width, height = (int(part) for part in parsed.window.split("x"))
+    if parsed.first_picture:
+        Desk(parsed.first_picture, (width, height)).frame()
+        return
+    with tempfile.TemporaryDirectory() as folder:
+        masters = make_sequence(Path(folder), parsed.rows, parsed.frames)
+        load = os.getloadavg()[0]
+        figures = {"from command to first picture": first_picture(masters[0], parsed.window)}
+        desk = Desk(masters[0], (width, height))
+        words = (
+            f"{version_text()}; {platform.system()} {platform.machine()}, {os.cpu_count()} cores, load {load:.1f}; "
+            f"master {parsed.rows * 16 // 9} x {parsed.rows}, window {width} x {height}"
+        )
+        figures |= sliders(desk, parsed.runs) | card_times(desk, parsed.runs)
+        desk.close()
+    if parsed.json:
+        print(json.dumps({"where": words, "milliseconds": figures}))
+        return
+    print(words)
+    for name, times in figures.items():
+        print(f"{name:52}{statistics.median(times):10.2f} ms ({min(times):.2f}..{max(times):.2f}, {len(times)})")
+
+
+def make_sequence(folder: Path, rows: int, frames: int) -> list[Path]:
+    """Write frames of one moving picture."""
+    import numpy as np
+
+    codes = quantise(pq_eotf_inverse(sample_light(rows * 16 // 9, rows)), 10, "full") << 6
+    return [
+        write_picture(
+            folder / f"master.{number:04d}.dpx",
+            np.roll(codes, 16 * number, axis=1),
+            "uint16",
+            oiio__BitsPerSample=10,
+        )
+        for number in range(frames)
+    ]
+
+
+def first_picture(master: Path, window: str, runs: int = 3) -> list[float]:
+    """Return how long a process takes from its start to the first frame with all pictures, and its end."""
+    times = []
+    for _ in range(runs):
+        command = [sys.executable, __file__, "--first-picture", str(master), "--window", window]
+        start = time.perf_counter()
+        subprocess.run(command, check=True, env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)})
+        times.append(1000.0 * (time.perf_counter() - start))
+    return times
+
+
+def sliders(desk: Desk, runs: int) -> Figures:
+    """Return how long a slider's move takes to its picture, and until every pixel is exact, by layout."""
+    bench, figures = desk.bench, {}
+    showings: dict[str, dict[str, object]] = {
+        "side by side": {"layout": "side by side"},
+        "wipe": {"layout": "wipe", "first": 1, "second": 2},
+        "flip": {"layout": "flip", "first": 1, "second": 2},
+        "difference": {"layout": "difference", "first": 1, "second": 2},
+    }
+    for name, showing in showings.items():
+        figures |= moves(desk, name, runs, lambda showing=showing: bench.show(**showing))  # type: ignore[misc]
+    bench.show(layout="side by side")
+    for kind in KINDS[:4]:
+        bench.shown.scopes = bench.shown.scopes.toggled(kind)
+    figures |= moves(desk, "side by side, four scopes", runs, lambda: None)
+    bench.do(actions.with_view, View(1.0, (0.5, 0.5)))
+    figures |= moves(desk, "side by side at 1:1, four scopes", runs, lambda: None)
+    for kind in KINDS[:4]:
+        bench.shown.scopes = bench.shown.scopes.toggled(kind)
+    return figures
+
+
+def moves(desk: Desk, name: str, runs: int, prepare: Callable[[], object]) -> Figures:
+    """Return the times of one way to show the pictures."""
+    prepare()
+    desk.rest()
+    first, exact = [], []
+    for number in range(runs + 2):
+        desk.bench.set("input.exposure", 0.125 * (1 + number % 7))
+        first.append(1000.0 * desk.frame())
+        if number < 3:
+            exact.append(first[-1] + 1000.0 * desk.rest())
+    desk.rest()
+    return {f"slider to picture, {name}": first[2:], f"  until every pixel is exact, {name}": exact}
+
+
+def card_times(desk: Desk, runs: int) -> Figures:
+    """Return the card's own times of every pixel of the master: renditions, and scopes."""
+    bench, tiles, tallies = desk.bench, desk.app.stage.tiles, desk.app.scopes.tallies
+    light = tiles.pyramid
+    assert light is not None
+    columns, rows = light.columns, light.rows
+    texture, whole = light.levels[0].texture, Grid(0, 0, columns, rows)
+    canvases = [Canvas() for _ in bench.state.slots]
+    chains = [working.chain for slot in bench.state.slots if (working := bench.working(slot)) and working.chain]
+
+    def paint() -> None:
+        for chain, canvas in zip(chains, canvases, strict=True):
+            tiles.painter.paint(Drawing(NOWHERE, bench.state.monitor, chain), texture, canvas, (columns, rows))
+
+    tiles.programs.prepare()
+    figures = {"card: four renditions": elapsed(paint, runs)}
+    for chain, canvas in zip(chains, canvases, strict=True):
+        drawing = Drawing(NOWHERE, bench.state.monitor, chain)
+        figures[f"card:   {chain.rendition.name}"] = elapsed(
+            lambda drawing=drawing, canvas=canvas: tiles.painter.paint(drawing, texture, canvas, (columns, rows)),  # type: ignore[misc]
+            runs,
+        )
+    for kind in KINDS:
+        bench.shown.scopes = bench.shown.scopes.toggled(kind)
+        desk.frame()
+        form = next(plot.form for plot in desk.app._plots if plot.kind == kind)
+        bench.shown.scopes = bench.shown.scopes.toggled(kind)
+        counts = tallies.counter.make_counts(form)
+        signal = canvases[0].framebuffer
+        assert signal is not None
+        subject = Subject((texture, (0, 0), 1), signal.texture, chains[0].rendition.target)
+        figures[f"card: {kind} of a rendition"] = elapsed(
+            lambda form=form, subject=subject, counts=counts: tallies.counter.add(  # type: ignore[misc]
+                form, subject, whole, (0, rows), counts
+            ),
+            runs,
+        )
+        counts.delete()
+    for canvas in canvases:
+        canvas.delete()
+    return figures
+
+
+def elapsed(work: Callable[[], object], runs: int) -> list[float]:
+    """Return what the card's clock counts of a work, after two runs that warm up."""
+    import ctypes
+
+    import numpy as np
+    from OpenGL import GL
+    from OpenGL.raw.GL.VERSION.GL_3_3 import glGetQueryObjectui64v
+
+    query = int(np.asarray(GL.glGenQueries(1)).ravel()[0])
+    times = []
+    for _ in range(runs + 2):
+        GL.glFinish()
+        GL.glBeginQuery(GL.GL_TIME_ELAPSED, query)
+        work()
+        GL.glEndQuery(GL.GL_TIME_ELAPSED)
+        nanoseconds = ctypes.c_uint64()
+        glGetQueryObjectui64v(query, GL.GL_QUERY_RESULT, ctypes.byref(nanoseconds))
+        times.append(nanoseconds.value / 1e6)
+    GL.glDeleteQueries(1, [query])
+    return times[2:]
+
+
+if __name__ == "__main__":
+    main()
