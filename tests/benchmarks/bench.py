@@ -2,8 +2,8 @@
 
     python tests/benchmarks/bench.py [--rows 2160] [--window 1280x720] [--frames 24] [--json]
 
-The master is 10-bit DPX in PQ that moves through levels and colours, with a strip of random colour. Times are medians in
-milliseconds; the smallest and the largest stand behind. The card's time is what its own clock counts (GL_TIME_ELAPSED)
+The master is 10-bit DPX in PQ that moves through levels and colours, with a strip of random colour. Times are medians
+in milliseconds; the smallest and the largest stand behind. The card's time is what its own clock counts (GL_TIME_ELAPSED)
 for every pixel of the master: four renditions, then each scope of the master and of a rendition. Compare figures of one
 run only.
 """
@@ -20,8 +20,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path.insert(0, str(ROOT))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 import viewer.gl  # noqa: F401 - first: it sets the platform of GL
 from tests.bench.conftest import WISHES, sample_light, write_picture
@@ -140,7 +139,8 @@ def first_picture(master: Path, window: str, runs: int = 3) -> list[float]:
 
 def sliders(desk: Desk, runs: int) -> Figures:
     """Return how long a slider's move takes to its picture, and until every pixel is exact, by layout."""
-    bench, figures = desk.bench, {}
+    bench = desk.bench
+    figures: Figures = {}
     showings: dict[str, dict[str, object]] = {
         "side by side": {"layout": "side by side"},
         "wipe": {"layout": "wipe", "first": 1, "second": 2},
