@@ -116,7 +116,11 @@ class SheetWork:
         if path is not None:  # the masters' paths change with the folder, also in what an undo brings back
             origin = self._origin
             self.history = self.history.mapped(lambda sheet: seen_from(replace(sheet, origin=origin), path.parent))
-        self._end()
+        is_elsewhere = self._origin is None or saved.origin is None or saved.origin.path != self._origin.path
+        if is_elsewhere:
+            self._end()
+        else:
+            self._end_journal()
         self._saved, self._origin = self.history.state, saved.origin
         self._begin()
 
@@ -138,14 +142,18 @@ class SheetWork:
     def _begin(self) -> None:
         if self._origin is None:
             return
-        try:
-            self._in_use = InUse.leave(self._origin.path)
-        except TrimbenchError as fault:
-            self.notices.append(str(fault))
+        if self._in_use is None:
+            self._leave_note(self._origin.path)
         try:
             self._journal = Journal.begin(self.sheet)
         except TrimbenchError as fault:
             self._journal_elsewhere(fault)
+
+    def _leave_note(self, path: Path) -> None:
+        try:
+            self._in_use = InUse.leave(path)
+        except TrimbenchError as fault:
+            self.notices.append(str(fault))
 
     def _journal_elsewhere(self, fault: TrimbenchError) -> None:
         """Begin the journal in the other folder, or say why there is none."""
@@ -160,11 +168,15 @@ class SheetWork:
             self.notices += [str(fault), str(other)]
 
     def _end(self) -> None:
-        if self._journal:
-            self._journal.discard()
+        self._end_journal()
         if self._in_use:
             self._in_use.close()
-        self._journal = self._in_use = None
+        self._in_use = None
+
+    def _end_journal(self) -> None:
+        if self._journal:
+            self._journal.discard()
+        self._journal = None
 
     def _note(self, what: str) -> None:
         if self._journal is None:

@@ -4,6 +4,8 @@ import json
 import os
 import re
 import shutil
+import subprocess
+import sys
 import tempfile
 from dataclasses import replace
 from pathlib import Path
@@ -33,6 +35,7 @@ from viewer.bench.on_sheet import at_frame, with_sheet
 from viewer.bench.sheet_opening import open_keeping
 from viewer.bench.start import open_first
 
+ROOT = Path(__file__).resolve().parents[2]
 HOST = find_operators()
 WISHES = EncodingWishes("pq", "bt2020", "full")
 
@@ -69,6 +72,15 @@ def bench_on(path: Path, folder: Path | None = None, clock: Clock | None = None)
     bench.show_sheet(keeping, notices)
     bench.notice = None  # of the master that is not there
     return bench
+
+
+def look(bench: Bench, clock: Clock) -> bool:
+    """Let the bench look who else has the sheet open; returns whether there is something new to show."""
+    clock.now += LOOK
+    bench.rest()
+    assert bench.keeping.looking is not None
+    bench.keeping.looking.wait()
+    return bench.rest()
 
 
 def exposures(bench: Bench) -> dict[str, float]:
@@ -337,8 +349,7 @@ def test_two_benches_on_one_sheet_warn_each_other_as_long_as_they_are_open(tmp_p
     other = Person("ada", Person.here().host, os.getppid(), "2026-01-02T03:04:05+00:00")
     note = path.with_name(f".{path.name}.{other.host}.{other.pid}.open")
     note.write_text(json.dumps(other.to_dict()))
-    clock.now += LOOK
-    assert bench.rest()
+    assert look(bench, clock)
     rule = "who saves first is kept, the other is asked for another name"
     assert bench.keeping.warnings() == [
         f"also open by ada on {other.host} (since 2026-01-02 03:04:05 UTC): {rule}",
@@ -346,8 +357,7 @@ def test_two_benches_on_one_sheet_warn_each_other_as_long_as_they_are_open(tmp_p
         f"also open by ada on {other.host}",
     ]
     note.unlink()
-    clock.now += LOOK
-    assert bench.rest()
+    assert look(bench, clock)
     assert bench.keeping.warnings() == []
 
 
@@ -591,3 +601,52 @@ def test_what_is_put_back_comes_with_all_that_the_removal_took_along(tmp_path):
     bench.put_back()
     assert [slot.rendition.name for slot in bench.state.slots] == [item.name for item in starter_renditions()]
     assert exposures(bench)["BT.2446 A"] == 1.0
+
+
+OTHER = """
+import sys
+from pathlib import Path
+from tonemap.sheet_work import SheetWork
+work = SheetWork.open(Path(sys.argv[1]))
+print("open", flush=True)
+sys.stdin.readline()
+work.close()
+"""
+
+
+def test_two_programs_on_one_sheet_see_each_other(tmp_path):
+    clock = Clock()
+    path = programme(tmp_path / "programme.trims")
+    bench = bench_on(path, clock=clock)
+    command = [sys.executable, "-c", OTHER, str(path)]
+    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=ROOT) as other:
+        assert other.stdout is not None
+        assert other.stdin is not None
+        assert other.stdout.readline() == "open\n"
+        look(bench, clock)
+        assert [person.pid for person in bench.keeping.people] == [other.pid]
+        other.stdin.write("\n")
+        other.stdin.flush()
+        other.wait(timeout=60)
+    look(bench, clock)
+    assert bench.keeping.people == ()
+    bench.end()
+
+
+def test_nothing_is_written_while_frames_pass_or_a_hand_holds_the_picture(tmp_path, monkeypatch):
+    clock = Clock()
+    folder = tmp_path / "state"
+    bench = bench_on(programme(tmp_path / "programme.trims"), folder)
+    bench.keeping = Keeping(bench.keeping.work, folder, clock=clock)
+    monkeypatch.setattr(Bench, "is_moving", property(lambda _: True))
+    for frame in range(1, 60):
+        go(bench, frame)
+        clock.now += 0.04
+        bench.rest()
+    assert not folder.exists()
+    monkeypatch.undo()
+    bench.rest()
+    clock.now += REST
+    bench.rest()
+    assert len(list((folder / "views").iterdir())) == 1
+    bench.end()

@@ -11,6 +11,7 @@ from tonemap.in_use import Person
 from tonemap.sheet_work import SheetWork
 from tonemap.trim_sheet import TrimSheet
 
+from .aside import Aside
 from .change_words import change_words
 from .view_file import read_view, write_view
 
@@ -19,6 +20,9 @@ REST = 0.5
 
 LOOK = 2.0
 """Seconds between two looks at who else has the sheet open, and between two tries of a save that was refused."""
+
+GLANCE = 0.1
+"""Seconds between two looks whether such a look has ended."""
 
 ENDING = ".trims"
 
@@ -37,6 +41,7 @@ class Keeping:
     ----------
     fault : the sentence about why the sheet is not saved, or None
     people : who else has the sheet open
+    looking : the look who else has it, in a thread: the folder may hold a hundred thousand pictures
     """
 
     def __init__(
@@ -52,6 +57,7 @@ class Keeping:
         self._folder, self._clock = folder, clock
         self._stirred: float | None = None  # when something changed last that is not on the disk
         self._looked = clock()
+        self.looking: Aside[tuple[Person, ...]] | None = None
         self._view: dict[str, Any] | None = None
         self._written_view: dict[str, Any] | None = None
 
@@ -115,7 +121,8 @@ class Keeping:
     def seconds_to_next(self) -> float:
         """Return how long it is until `rest` has something to do."""
         now = self._clock()
-        due = [self._looked + LOOK] if self.work.path is not None else []
+        next_look = self._looked + LOOK if self.looking is None else now + GLANCE
+        due = [next_look] if self.work.path is not None else []
         if self._stirred is not None:
             due.append(self._stirred + REST)
         return max(min(due) - now, 0.0) if due else float("inf")
@@ -125,12 +132,18 @@ class Keeping:
         now, before = self._clock(), (self.fault, self.people, self.work.is_saved)
         if self._stirred is not None and now >= self._stirred + REST:
             self.save()
-        if now >= self._looked + LOOK:
+        if self.looking is not None and self.looking.is_done:
+            looking, self.looking = self.looking, None
+            looking.finish()
+        if now >= self._looked + LOOK and self.looking is None:
             self._looked = now
-            self.people = self.work.others()
+            self.looking = Aside("the note of others", self.work.others, self._meet, lambda: None)
             if self.fault is not None:
                 self.save()
         return before != (self.fault, self.people, self.work.is_saved)
+
+    def _meet(self, people: tuple[Person, ...]) -> None:
+        self.people = people
 
     def save(self) -> None:
         """Save the sheet where it lies, and where the bench stands; what is refused is in `fault`."""

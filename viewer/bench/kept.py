@@ -58,6 +58,11 @@ class Kept:
         self._keys: dict[str, int] = {}
         self._remember_keys()
 
+    @property
+    def is_moving(self) -> bool:
+        """Whether frames pass; where the bench stands is then not written down."""
+        return False
+
     def do(self, action: Callable[..., BenchState], *arguments: Any) -> bool:
         """Do an action of `state`, and return whether it was done; a wrong value is said in the strip."""
         try:
@@ -106,7 +111,8 @@ class Kept:
         if not self.is_held:
             self.settle()
             self._take_look()
-        self.keeping.stand(view_of(self.state))
+        if not (self.is_held or self.is_moving):
+            self.keeping.stand(view_of(self.state))
         return self.keeping.rest()
 
     def show_sheet(self, keeping: Keeping, notices: Sequence[str] = (), *, frame: int | None = None) -> None:
