@@ -2,7 +2,8 @@
 
 import os
 import time
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -42,6 +43,9 @@ __all__ = [
 SLOW_READING = 1.0
 """Seconds; an operator whose file takes longer to run is named."""
 
+SLOW_CALL, SLOW_PIXEL = 0.5, 1e-5
+"""Seconds of processor time: an operator whose Python takes longer, for a call and each of its pixels, is named."""
+
 LONGEST_TABLE = 16384
 """GL 4.1 guarantees textures of this size."""
 
@@ -74,7 +78,7 @@ class Host:
     folders : those that the user named
     refused : the sentences so far; after `operators`, all of them
     notices : sentences about operators that work and are slow to read
-    tell : called with each of these
+    tell : called with each of these, and with those about operators that are slow at work
     """
 
     def __init__(self, sources: Iterable[Source] = (), folders: Iterable[Path] = ()) -> None:
@@ -82,6 +86,7 @@ class Host:
         self.refused: list[str] = []
         self.notices: list[str] = []
         self.tell: Callable[[str], None] = lambda sentence: None
+        self._slow: dict[str, object] = {}
         self._sources: dict[str, Source] = {}
         self._alone: dict[str, Source] = {}
         self._read: dict[str, Installed | TrimbenchError] = {}
@@ -145,6 +150,21 @@ class Host:
         """Return an operator's title, or its name where it can't be used; reads no other."""
         found = self.found(name)
         return found.operator.title if isinstance(found, Installed) else name
+
+    @contextmanager
+    def timed(self, operator: Operator, method: str, pixels: int = 0) -> Iterator[None]:
+        """Tell, once for an operator, that a method of its author's is slow, here for some pixels."""
+        start = time.thread_time()
+        yield
+        taken = time.thread_time() - start
+        if taken > SLOW_CALL + SLOW_PIXEL * pixels and self._is_first(operator.name):
+            work = f"{taken:.1f} s of Python" + (f" for {pixels} pixels" if pixels else "")
+            place = function_place(getattr(operator, method))
+            self.tell(f"operator '{operator.name}': {method} takes {work} ({place}); compute with whole arrays")
+
+    def _is_first(self, name: str) -> bool:
+        mine = object()
+        return self._slow.setdefault(name, mine) is mine  # one step, also where bands run in threads
 
     def refreshed(self, changed: Iterable[Path]) -> "Host":
         """Return a host that looks into its folders again, and reads again what the changed files belong to.

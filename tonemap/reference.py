@@ -23,8 +23,10 @@ BAND_SAMPLES = 1 << 15  # pixels a band: the temporaries of one band stay in a p
 def render_light(light: Array, chain: Chain) -> Array:
     """Map the master's light (..., 3), BT.2020 cd/m2, to light in the target's primaries, within its volume."""
     light = apply_input_adjustments(light, chain.rendition.input)
-    light = apply_operator(chain.tone, light, chain.tone_values)
-    return apply_operator(chain.gamut, light, chain.gamut_values)
+    for operator, values in ((chain.tone, chain.tone_values), (chain.gamut, chain.gamut_values)):
+        with chain.host.timed(operator, "apply", light.size // 3):
+            light = apply_operator(operator, light, values)
+    return light
 
 
 def render_signal(samples: Array | Codes, chain: Chain) -> Array:

@@ -85,12 +85,19 @@ class Chain:
     @cached_property
     def tone_values(self) -> Values:
         """Parameters, derived values and levels of the tone operator; raises WrongCall for a wrong one."""
-        return evaluate_parameters(self.tone, self.rendition.tone_settings, self.levels, None, self.statistics)
+        with self.host.timed(self.tone, _computing(self.tone)):
+            return evaluate_parameters(self.tone, self.rendition.tone_settings, self.levels, None, self.statistics)
 
     @cached_property
     def gamut_values(self) -> Values:
         """Parameters, derived values, levels and volume of the gamut operator; raises WrongCall for a wrong one."""
-        return evaluate_parameters(self.gamut, self.rendition.gamut_settings, self.levels, self.volume, self.statistics)
+        given = self.rendition.gamut_settings
+        with self.host.timed(self.gamut, _computing(self.gamut)):
+            return evaluate_parameters(self.gamut, given, self.levels, self.volume, self.statistics)
+
+
+def _computing(operator: Operator) -> str:
+    return "tabulate" if operator.tables else "derive"
 
 
 def chain_of(

@@ -153,6 +153,51 @@ def test_an_operator_that_is_slow_to_read_is_said_on_standard_error(here, trimbe
     )
 
 
+SLOW = """
+
+def busy():
+    import time
+
+    end = time.thread_time() + 0.7
+    while time.thread_time() < end:
+        pass
+"""
+
+
+@pytest.mark.parametrize("verb", ["render", "compare", "lut"])
+def test_an_operator_that_is_slow_at_work_is_said_once(verb, here, trimbench, master):
+    """More than half a second of processor time a call; it is called for the anchors, and for every band of rows."""
+    trimbench("operators", "new", "softlight")
+    file = here / "softlight/softlight.py"
+    text = file.read_text()
+    line = 1 + text[: text.index("    def apply(")].count("\n")
+    file.write_text(text.replace("        level = np.max", "        busy()\n        level = np.max") + SLOW)
+    ending = {"render": "tif", "compare": "png", "lut": "cube"}[verb]
+    words = ["--tone", "softlight", "--gamut", "gamut_clip", "--operators", "softlight", "--engine", "reference"]
+    more = ["--size", "17"] if verb == "lut" else []
+    outcome = trimbench(verb, master, "-o", f"out.{ending}", *words, *more)
+    assert outcome.status == 0
+    said = (
+        r"trimbench: operator 'softlight': apply takes 0\.[78] s of Python for \d+ pixels \(softlight/softlight\.py:"
+        rf"{line}\); compute with whole arrays\n"
+    )
+    assert re.fullmatch(said, outcome.err), outcome.err
+
+
+def test_an_operator_that_is_slow_to_derive_is_said_too(here, trimbench, master):
+    trimbench("operators", "new", "softlight")
+    file = here / "softlight/softlight.py"
+    file.write_text(file.read_text().replace("        return {", "        busy()\n        return {") + SLOW)
+    words = ["--tone", "softlight", "--operators", "softlight", "--engine", "reference"]
+    outcome = trimbench("render", master, "-o", "out.tif", *words)
+    assert outcome.status == 0
+    assert re.fullmatch(
+        r"trimbench: operator 'softlight': derive takes 0\.[78] s of Python \(.*softlight\.py:\d+\); compute with "
+        r"whole arrays\n",
+        outcome.err,
+    ), outcome.err
+
+
 def test_the_curve_is_drawn_rising_from_black_to_the_peak(trimbench):
     page = trimbench("operators", "show", "knee").out
     drawn = [line for line in page.splitlines() if "\u2502" in line]

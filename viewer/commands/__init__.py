@@ -11,6 +11,8 @@ from typing import NoReturn
 from tonemap import __version__
 from tonemap.errors import TrimbenchError, WrongCall
 
+from .output import OutputFault, watched_output
+
 VERBS = {
     "view": "open the bench: the master beside its renditions",
     "compare": "write one labelled picture: master and renditions side by side",
@@ -40,6 +42,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="replace")  # a terminal without our signs costs the sign, not the work
     try:
+        with watched_output():
+            return _status(words)
+    except OutputFault as fault:
+        if not fault.is_reader_gone:  # else there is nobody to tell
+            print(f"trimbench: {fault}", file=sys.stderr)
+        return 1
+
+
+def _status(words: list[str]) -> int:
+    """Run one verb; what it raises becomes a sentence and an exit status."""
+    try:
         return _run(words)
     except TrimbenchError as fault:
         if "--debug" in words:
@@ -49,9 +62,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         print("trimbench: stopped", file=sys.stderr)
         return 130
-    except BrokenPipeError:
-        sys.stderr.close()  # the reader of our output has gone; there is nobody to tell
-        return 1
+    except OutputFault:
+        raise
     except Exception as fault:
         if "--debug" in words:
             traceback.print_exc()

@@ -1,0 +1,46 @@
+"""Standard output that can't be written: one sentence, exit status 1; a reader that has gone: not a word."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+SENTENCE = "trimbench: standard output can't be written: No space left on device; make room, or send it elsewhere\n"
+SAYING = [["operators", "list"], ["operators", "list", "--json"], ["operators", "show", "knee"], ["--help"]]
+
+
+def run(words: list[str], output: int | None, is_buffered: bool) -> subprocess.CompletedProcess[str]:
+    kept = {name: value for name, value in os.environ.items() if name != "PYTHONUNBUFFERED"}
+    environment = {**kept, "PYTHONPATH": str(ROOT), **({} if is_buffered else {"PYTHONUNBUFFERED": "1"})}
+    command = [sys.executable, "-m", "viewer", *words]
+    return subprocess.run(
+        command, stdout=output, stderr=subprocess.PIPE, text=True, env=environment, check=False, timeout=60
+    )
+
+
+@pytest.mark.parametrize("is_buffered", [True, False], ids=["buffered", "unbuffered"])
+@pytest.mark.parametrize("words", SAYING, ids=" ".join)
+def test_a_full_device_is_one_sentence(words, is_buffered):
+    with Path("/dev/full").open("w") as full:
+        done = run(words, full.fileno(), is_buffered)
+    assert (done.returncode, done.stderr) == (1, SENTENCE)
+
+
+def test_work_that_is_done_before_stays(master, tmp_path):
+    with Path("/dev/full").open("w") as full:
+        done = run(["render", str(master), "-o", str(tmp_path / "o.tif"), "--engine", "reference"], full.fileno(), True)
+    assert (done.returncode, done.stderr) == (1, SENTENCE)
+    assert (tmp_path / "o.tif").is_file()
+
+
+@pytest.mark.parametrize("is_buffered", [True, False], ids=["buffered", "unbuffered"])
+@pytest.mark.parametrize("words", SAYING, ids=" ".join)
+def test_a_reader_that_has_gone_is_not_a_word(words, is_buffered):
+    read_end, write_end = os.pipe()
+    os.close(read_end)
+    done = run(words, write_end, is_buffered)
+    os.close(write_end)
+    assert (done.returncode, done.stderr) == (1, "")
