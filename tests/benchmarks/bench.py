@@ -3,8 +3,8 @@
     python tests/benchmarks/bench.py [--rows 2160] [--window 1280x720] [--frames 24] [--json]
 
 The master is 10-bit DPX in PQ that moves through levels and colours, with a strip of random colour. Times are medians
-in milliseconds; the smallest and the largest stand behind. The card's time is what its own clock counts (GL_TIME_ELAPSED)
-for every pixel of the master: four renditions, then each scope of the master and of a rendition. Compare figures of one
+in milliseconds; the smallest and the largest stand behind. The card's time is what its own clock counts, as
+GL_TIME_ELAPSED, for every pixel of the master: four renditions, then each scope of a rendition. Compare figures of one
 run only.
 """
 
