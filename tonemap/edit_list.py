@@ -17,7 +17,7 @@ EVENT = re.compile(
     rf"(?:\s+\(?F?\)?\s*(?P<length>\d{{1,4}}))?\s+{TIMECODE}\s+{TIMECODE}\s+{TIMECODE}\s+{TIMECODE}"
 )
 NUMBERED = re.compile(r"\d{1,6}\s")
-CLIP_NAME = re.compile(r"\*\s*(FROM|TO) CLIP NAME:\s*(.*\S)")
+CLIP_NAME = re.compile(r"\*?\s*(FROM|TO) CLIP NAME:\s*(.*\S)")
 MOTION = re.compile(r"M2\s+(\S+)\s+(-?\d+(?:\.\d*)?)\s+")
 VIDEO = re.compile(r"B|V1?|(A\d*|AA)/?V1?|V1?/?A\d*")
 BLACK = ("BL", "BLACK")

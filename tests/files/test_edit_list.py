@@ -1,5 +1,6 @@
 """Edit lists: CMX 3600 as it is commonly published, and OpenTimelineIO's files; its CMX reader is the outside check."""
 
+import re
 from fractions import Fraction
 from itertools import pairwise
 
@@ -69,6 +70,90 @@ def test_cuts_are_where_opentimelineio_puts_them():
     ours = [(event.first, event.last + 1 - event.first, event.source) for event in parse_edl(cuts, PAL).events]
     assert len(ours) == 3
     assert ours == theirs
+
+
+# Layouts of the published samples of OpenTimelineIO's CMX 3600 reader (tests/sample_data), with our own shots:
+# comments with and without star and space, tabs, gaps, a reel for all, FCM within an event, numbers left out.
+PUBLISHED = {
+    "gaps, comments without a star": """TITLE:   GAPS
+FCM: NON-DROP FRAME
+001  LAMP1    V     C        00:10:00:00 00:10:01:00 00:00:00:00 00:00:01:00
+FROM CLIP NAME: wide
+002  LAMP2    V     C        23:00:00:00 23:00:01:00 00:00:01:16 00:00:02:16
+FROM CLIP NAME: flame
+""",
+    "tabs, no space after the star": """TITLE:   TABS
+FCM: NON-DROP FRAME
+001  LAMP_100 V  C\t\t01:00:04:05 01:00:05:12 00:59:53:11 00:59:54:18
+*FROM CLIP NAME:  LAMP_100 (GRADE3)
+*SOURCE FILE: LAMP_100.GRADE3.01
+002  LAMP_100 V  C\t\t01:00:06:13 01:00:08:15 00:59:54:18 00:59:56:20
+* LOC: 00:59:55:00 RED     FLAME TOO BRIGHT
+* FROM CLIP NAME:  LAMP_102 (GRADE1)
+""",
+    "one reel for all, FCM within an event": """TITLE: ONE REEL
+FCM: NON-DROP FRAME
+
+001  AX       V     C        01:00:03:23 01:00:06:12 01:00:00:00 01:00:02:13
+* FROM CLIP NAME: wide.mov
+
+002  AX       V     C        01:00:06:00 01:00:06:00 01:00:02:13 01:00:02:13
+FCM: NON-DROP FRAME
+002  AX       V     D    030 01:00:33:22 01:00:35:10 01:00:02:13 01:00:04:01
+EFFECTS NAME IS CROSS DISSOLVE
+* FROM CLIP NAME: wide.mov
+* TO CLIP NAME: flame.mov
+""",
+    "a wipe": """TITLE:   WIPE
+FCM: NON-DROP FRAME
+001  LMP V     C        01:00:04:05 01:00:04:14 01:00:00:00 01:00:00:09
+* FROM CLIP NAME:  wide
+002  LMP V     C        01:00:04:14 01:00:04:14 01:00:00:09 01:00:00:09
+002  LMP V     W001    010 01:00:08:08 01:00:08:20 01:00:00:09 01:00:00:21
+* FROM CLIP NAME:  wide
+* TO CLIP NAME:  flame
+003  LMP V     C        01:00:08:20 01:00:08:23 01:00:00:21 01:00:01:00
+* FROM CLIP NAME:  flame
+""",
+    "a dissolve after a dissolve, numbers left out": """TITLE:   TWO
+FCM: NON-DROP FRAME
+001  LAMP010. V     C        01:00:06:18 01:00:08:00 01:04:11:17 01:04:12:23
+002  LAMP010. V     C        01:00:08:18 01:00:08:18 01:04:12:23 01:04:12:23
+002  LAMP020. V     D    035 01:00:06:22 01:00:10:07 01:04:12:23 01:04:16:08
+* BLEND, DISSOLVE
+003  LAMP020. V     C        01:00:10:07 01:00:10:07 01:04:16:08 01:04:16:08
+003  LAMP030. V     D    064 01:00:06:10 01:00:09:22 01:04:16:08 01:04:19:20
+* BLEND, DISSOLVE
+060  LAMP050. V     C        01:00:12:06 01:00:17:21 01:04:19:20 01:04:25:11
+""",
+}
+
+
+@pytest.mark.parametrize("text", PUBLISHED.values(), ids=PUBLISHED)
+def test_published_layouts_are_read_as_opentimelineio_reads_them(text):
+    """Outside check: its CMX 3600 reader. It lets a shot begin where its transition begins, we in the middle of it."""
+    rate = Fraction(24)
+    track = otio.adapters.read_from_string(text, "cmx_3600", rate=24).video_tracks()[0]
+    events = parse_edl(text, rate).events
+    start = events[0].first
+    blends = {
+        int(line.split()[0]): int(line.split()[4]) // 2
+        for line in text.splitlines()
+        if re.match(r"\d+ .* [DW]\d* ", line)
+    }
+    theirs = [
+        (clip.range_in_parent().start_time.to_frames(), clip.source_range.start_time.to_frames())
+        for clip in track.find_clips()
+    ]
+    ours = [(event.first - start, event.source) for event in events]
+    shifts = [blends.get(int(event.name), 0) for event in events]
+    assert [first - shift for (first, _), shift in zip(ours, shifts, strict=True)] == [first for first, _ in theirs]
+    straight = [not shift for shift in shifts]
+    assert [one for one, is_straight in zip(ours, straight, strict=True) if is_straight] == [
+        one for one, is_straight in zip(theirs, straight, strict=True) if is_straight
+    ]
+    if "FROM CLIP NAME" in text:
+        assert [event.clip for event in events] == [clip.name for clip in track.find_clips()]
 
 
 @pytest.mark.parametrize("style", ["colon and FCM", "semicolon"])
