@@ -132,6 +132,20 @@ def test_no_file_is_replaced_unasked(hand, tmp_path):
     assert read(tmp_path / "there.png").shape == (*hand.picture.samples.shape[:2], 3)
 
 
+@pytest.mark.parametrize("what", ["still", "layout"])
+def test_a_file_of_the_master_is_never_replaced(hand, tmp_path, what):
+    before = (tmp_path / "reel.0004.dpx").read_bytes()
+    hand.click(f"hand on {what}")
+    hand.type("hand on path", str(tmp_path / "reel.0004.dpx"))
+    for _ in range(2):
+        hand.click("write")
+        hand.frames(4)
+    assert not hand.bench.jobs.jobs
+    assert (tmp_path / "reel.0004.dpx").read_bytes() == before
+    sentence = f"{tmp_path / 'reel.0004.dpx'}: this is the master, which is never overwritten; choose another name"
+    assert hand.app._handing._fault == sentence
+
+
 def test_a_lut_is_as_far_from_the_exact_trim_as_the_sentence_says(hand, tmp_path):
     hand.bench.do(sheet_actions.only_here, True)
     hand.bench.set("input.exposure", -0.5)

@@ -4,6 +4,7 @@ Stills are written here, by the reference engine; all else is a command on the s
 """
 
 import json
+import re
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -63,8 +64,8 @@ def proposed_name(bench: Bench, what: str, key: Key) -> Path:
     master, keeping = bench.facts.path, bench.keeping
     folder = keeping.path.parent if keeping.is_named and keeping.path is not None else master.parent
     stem = master.name.partition(".")[0] or "programme"
-    shot = f".{bench.state.shot.name}" if bench.state.shot else ""
-    rendition = "master" if key is None else bench.state.slot(key).rendition.name.replace("/", "-").replace(" ", "-")
+    shot = f".{_in_a_name(bench.state.shot.name)}" if bench.state.shot else ""
+    rendition = "master" if key is None else _in_a_name(bench.state.slot(key).rendition.name)
     frame = f".{bench.state.frame:06d}" if bench.playback is not None else ""
     name = {
         STILL: f"{stem}{frame}.{rendition}.png",
@@ -74,6 +75,16 @@ def proposed_name(bench: Bench, what: str, key: Key) -> Path:
         RENDER: f"{stem}-sdr",
     }[what]
     return folder.absolute() / name
+
+
+def _in_a_name(text: str) -> str:
+    """Return a text without what means something in a path or a pattern."""
+    return re.sub(r"[^\w.+-]+", "-", text)
+
+
+def refuse_master_files(bench: Bench, path: Path) -> None:
+    """Raise WrongCall when a file is one of the masters, which are never overwritten, not even when asked to."""
+    refuse_masters([path], bench.playback.reel.files() if bench.playback is not None else [bench.facts.path])
 
 
 def job_of(bench: Bench, what: str, key: Key, path: Path, wishes: Wishes, *, overwrite: bool = False) -> Job:
@@ -88,6 +99,7 @@ def job_of(bench: Bench, what: str, key: Key, path: Path, wishes: Wishes, *, ove
     TrimbenchError
         Where something is missing: a master, a rendition, a file for the sheet.
     """
+    refuse_master_files(bench, path)
     if what == STILL:
         return _still(bench, key, path, overwrite)
     words = {LUT: _lut_words, CDL: _cdl_words, RENDER: _render_words}[what](bench, key, path, wishes)
@@ -106,7 +118,6 @@ def _still(bench: Bench, key: Key, path: Path, overwrite: bool) -> Job:
     picture, engine = bench.pixels, ReferenceEngine()
     if picture is None:
         raise WrongCall("frames are passing; stand on one, and write it then")
-    refuse_masters([path], [bench.facts.path])
     place = _place_in_time(bench)
     if key is None:
         return Job(f"Still {path.name}", lambda: _master_still(path, picture, overwrite, place))

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from pathlib import Path
 
 from tonemap.media.master import Facts, Frame, Master
 from tonemap.timecode import frames_of, is_drop, text_of
@@ -38,6 +39,10 @@ class Reel:
         self.is_rate_known = master.facts.rate is not None
         self.timecode = master.facts.timecode
         self.shots: tuple[Shot, ...] = ()
+
+    def files(self) -> list[Path]:
+        """Return the files that the frames are read from."""
+        return self.master.files()
 
     def facts_at(self, _index: int) -> Facts:
         """Return what is known of the master that a frame comes from."""

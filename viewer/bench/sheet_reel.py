@@ -1,6 +1,7 @@
 """The programme of a trim sheet, frame by frame: its shots, and the masters that they come from. Plain Python."""
 
 from collections.abc import Iterator
+from pathlib import Path
 
 from tonemap.errors import TrimbenchError
 from tonemap.media.master import Facts, Frame, Master
@@ -49,6 +50,10 @@ class SheetReel(Reel):
         self.shots = tuple(
             Shot(shot.first, shot.last, shot.name, sheet.taken_at(shot.first) or "") for shot in sheet.shots
         )
+
+    def files(self) -> list[Path]:
+        """Return the files of all masters that could be opened."""
+        return [path for master in self._masters.values() for path in master.files()]
 
     def facts_at(self, index: int) -> Facts:
         """Return what is known of the master that a frame comes from; in a gap, of the first."""

@@ -13,7 +13,20 @@ from tonemap.media.movie_output import CODECS
 
 from .. import theme
 from ..bench import Bench
-from ..hand_on import CDL, LAYOUT, LUT, PROGRAMME, RENDER, SHOT, STILL, Wishes, job_of, layout_job, proposed_name
+from ..hand_on import (
+    CDL,
+    LAYOUT,
+    LUT,
+    PROGRAMME,
+    RENDER,
+    SHOT,
+    STILL,
+    Wishes,
+    job_of,
+    layout_job,
+    proposed_name,
+    refuse_master_files,
+)
 from ..jobs import DONE, ENDED, FAILED, RUNNING, STOPPED, WAITING, Job
 from ..layout import Rect
 from ..showing import Key
@@ -194,6 +207,11 @@ class HandingSheet:
 
     def _write(self, bench: Bench) -> None:
         path = self._path or proposed_name(bench, self._what, self._key)
+        try:
+            refuse_master_files(bench, path)
+        except TrimbenchError as fault:
+            self._fault, self._is_there = str(fault), False
+            return
         if path.is_file() and not self._is_there:
             self._is_there, self._fault = True, f"{path.name} is there already; Replace takes its place for good"
             return
