@@ -562,21 +562,33 @@ WRONG = [
     ),
     (["MASTER", "--matrix", "bt709"], "MASTER: the matrix is a matter of movies, and this is none; leave out --matrix"),
     (
-        ["--readings", "r.txt"],
-        "r.txt: readings don't say what the monitor was set to; say it with --transfer and --primaries",
+        ["--readings", "READINGS"],
+        "READINGS: readings don't say what the monitor was set to; say it with --transfer and --primaries",
     ),
     (
-        ["--readings", "r.txt", "--transfer", "pq", "--primaries", "bt2020", "--grade", "ebu-3320-grade-1-hrd"],
+        ["--readings", "READINGS", "--transfer", "pq", "--primaries", "bt2020", "--grade", "ebu-3320-grade-1-hrd"],
         "grade 'ebu-3320-grade-1-hrd' is not known; did you mean 'ebu-3320-grade-1-hdr' or 'ebu-3320-grade-1-sdr'?",
     ),
 ]  # fmt: skip
 
 
 @pytest.mark.parametrize(("words", "sentence"), WRONG, ids=lambda value: value[:40] if isinstance(value, str) else "")
-def test_wrong_calls(trimbench, master, words, sentence):
-    outcome = trimbench("measure", *[str(master) if word == "MASTER" else word for word in words])
+def test_wrong_calls(trimbench, master, words, sentence, tmp_path):
+    readings = tmp_path / "readings.txt"
+    readings.write_text(READINGS.format(grey="18 19 20"))
+    files = {"MASTER": str(master), "READINGS": str(readings)}
+    outcome = trimbench("measure", *[files.get(word, word) for word in words])
     assert (outcome.status, outcome.out) == (2, "")
-    assert outcome.err == f"trimbench: {sentence.replace('MASTER', str(master))}\n"
+    for name, path in files.items():
+        sentence = sentence.replace(name, path)
+    assert outcome.err == f"trimbench: {sentence}\n"
+
+
+def test_readings_that_do_not_exist_are_said_before_what_is_missing_of_them(trimbench, tmp_path):
+    outcome = trimbench("measure", "--readings", str(tmp_path / "nothing.txt"))
+    assert (outcome.status, outcome.out) == (1, "")
+    assert "nothing.txt" in outcome.err
+    assert "--transfer" not in outcome.err
 
 
 READINGS = """CGATS.17

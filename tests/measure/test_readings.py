@@ -178,13 +178,13 @@ def test_nothing_is_guessed(write):
     for call, message in (
         (
             lambda: read_readings(write(CSV, "x.csv")),
-            "x.csv: a CSV file doesn't say what its RGB means; give one of percent, unit, 8-full, 8-narrow, 10-full, "
-            "10-narrow, 12-full, 12-narrow",
+            "x.csv: a CSV file doesn't say what its RGB means; say it with --rgb-scale: percent, unit, "
+            "8-full, 8-narrow, 10-full, 10-narrow, 12-full, 12-narrow",
         ),
         (
             lambda: read_readings(write(cut(CGATS, 'NORMALIZED_TO_Y_100 "NO"\n'))),
-            "readings.txt doesn't say how many cd/m2 its Y = 100 is; give the luminance of the white, "
-            "or 100 when the readings are in cd/m2",
+            "readings.txt doesn't say how many cd/m2 its Y = 100 is; give the luminance of the white "
+            "with --white, or --white 100 when the readings are in cd/m2",
         ),
         (
             lambda: read_readings(write(CSV, "x.csv"), "10-narow"),

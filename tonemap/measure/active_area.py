@@ -192,7 +192,7 @@ class ActiveArea:
         if shares[:SOFT_LINES].max() >= FULL_SHARE:
             return 0, True
         means = light.mean(axis=1, dtype=np.float64) - self.black
-        haze = int(np.argmax(means >= RINGING_SHARE * means.max()))
+        haze = int(np.argmax((means >= RINGING_SHARE * means.max()) | (shares >= FULL_SHARE)))
         return haze, bool(shares[haze : haze + SOFT_LINES].max() >= STRAIGHT_SHARE)
 
     @property

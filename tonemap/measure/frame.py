@@ -90,7 +90,7 @@ def measure_frame(
     frame : the frame's number
     gamuts : names in `colorimetry.PRIMARIES`, or the primaries of a display
     encoding : of the planes' signal; a picture has its own
-    coarse_step : pixels from one of the coarse picture to the next; 0 for no such picture
+    coarse_step : pixels from one of the coarse picture to the next, 1 for all light; 0 for no such picture
     workers : threads; None for as many as there are processors
 
     Raises
@@ -111,9 +111,7 @@ def measure_frame(
     in_order = smallest_first(gamuts)
     tolerance = gamut_tolerance(content) if gamuts and isinstance(content, Picture) else TOLERANCE
     test = gamut_test(in_order, tolerance, _codes(content, encoding))
-    coarse = np.empty(
-        (-(-rows // coarse_step), -(-columns // coarse_step), 3) if coarse_step else (0, 0, 3), np.float32
-    )
+    coarse = np.empty((*(-(-size // coarse_step) if coarse_step else 0 for size in (rows, columns)), 3), np.float32)
     count_rows = _counter(content, encoding)
 
     def band(bounds: tuple[int, int]) -> Counting:
@@ -182,23 +180,9 @@ def tally_frame(
 
 
 def light_of(frame: Frame) -> Array:
-    """Return a frame's light (rows, columns, 3), BT.2020, cd/m2, float32, channel by channel in memory."""
-    content = frame.content
-    assert content is not None  # it has no fault
-    planes = np.empty((3, content.rows, content.columns), np.float32)
-    with ThreadPoolExecutor(os.cpu_count()) as pool:
-        for done in [pool.submit(_fill_light, content, frame.encoding, planes, *band) for band in _bands(content.rows)]:
-            done.result()  # raises here what was raised there
-    return np.moveaxis(planes, 0, 2)
-
-
-def _fill_light(content: Picture | Planes, encoding: Encoding, planes: Array, top: int, bottom: int) -> None:
-    """Write the light of rows top..bottom - 1 into their place in planes (3, rows, columns)."""
-    if isinstance(content, Picture):
-        planes[:, top:bottom] = np.moveaxis(light_of_rows(content, top, bottom), 2, 0)
-    else:
-        recipe = planes_recipe(content.coding, encoding)
-        compiled_rows().decode_planes(flat_planes(content), recipe, top, bottom, planes)
+    """Return a frame's light (rows, columns, 3), BT.2020, cd/m2, float32."""
+    assert frame.content is not None  # it has no fault
+    return measure_frame(frame.content, gamuts=(), encoding=frame.encoding, coarse_step=1).coarse
 
 
 def gamut_tolerance(picture: Picture) -> float:

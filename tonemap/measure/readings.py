@@ -87,7 +87,8 @@ def read_readings(path: Path, rgb_scale: str | None = None, white_nits: float | 
         rows = _csv_rows(path, text)
         if rgb_scale is None:
             raise WrongCall(
-                f"{path.name}: a CSV file doesn't say what its RGB means; give one of {', '.join(RGB_SCALES)}"
+                f"{path.name}: a CSV file doesn't say what its RGB means; say it with --rgb-scale: "
+                f"{', '.join(RGB_SCALES)}"
             )
     scale = 1.0 if white_nits is None else white_nits / 100.0
     readings = tuple(_reading(path, line, row, rgb_scale, scale) for line, row in rows)
@@ -170,8 +171,8 @@ def _white_of(path: Path, keywords: Mapping[str, str]) -> float:
         return float(keywords["LUMINANCE_XYZ_CDM2"].split()[1])
     except (KeyError, IndexError, ValueError):
         raise WrongCall(
-            f"{path.name} doesn't say how many cd/m2 its Y = 100 is; give the luminance of the white, "
-            "or 100 when the readings are in cd/m2"
+            f"{path.name} doesn't say how many cd/m2 its Y = 100 is; give the luminance of the white "
+            "with --white, or --white 100 when the readings are in cd/m2"
         ) from None
 
 

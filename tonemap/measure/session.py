@@ -7,8 +7,6 @@ from itertools import chain as joined
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from .. import __version__
 from ..arrays import Array
 from ..colorimetry import PRIMARIES
@@ -156,7 +154,7 @@ class Session:
         wants_patches = is_patch_frame and (self.plan.patches or self.plan.find_skin)
         if not wants_patches and not self.chains:
             return
-        light, picture = np.ascontiguousarray(light_of(frame)), frame.picture
+        light, picture = light_of(frame), frame.picture
         patches: list[Patch] = []
         if wants_patches:
             signals = [self._engine.signal(picture, chain) for chain in self.chains]

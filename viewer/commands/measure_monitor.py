@@ -16,6 +16,7 @@ def run_readings(parsed: argparse.Namespace) -> int:
     from tonemap.measure.readings import read_readings
     from tonemap.media.wishes import HDR_PEAK, HDR_TRANSFERS, SDR_PEAK
 
+    readings = read_readings(parsed.readings, parsed.rgb_scale, parsed.white)
     if parsed.transfer is None or parsed.primaries is None:
         raise WrongCall(
             f"{parsed.readings}: readings don't say what the monitor was set to; say it with --transfer and --primaries"
@@ -24,7 +25,7 @@ def run_readings(parsed: argparse.Namespace) -> int:
         raise WrongCall(f"grade '{parsed.grade}' is not known; {suggestion(parsed.grade, list(GRADES))}")
     peak = parsed.peak or (HDR_PEAK if parsed.transfer in HDR_TRANSFERS else SDR_PEAK)
     encoding = Encoding(parsed.transfer, parsed.primaries, peak=peak, black=parsed.black or 0.0)
-    figures = monitor_figures(read_readings(parsed.readings, parsed.rgb_scale, parsed.white), encoding)
+    figures = monitor_figures(readings, encoding)
     grade = GRADES[parsed.grade] if parsed.grade else None
     verdicts = [asdict(verdict) for verdict in judge(figures, grade)] if grade else []
     report = {

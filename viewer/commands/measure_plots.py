@@ -73,7 +73,7 @@ def write(session: Session, folder: Path, overwrite: bool, is_paper: bool = Fals
     part = f". Active area {area.text}, the rest left out" if has_bars else ""
     plots = dict(master_plots(scopes, Subject(title, f"{facts.stored.title}{part}"), inside, **look))
     if session.chains:
-        light = np.ascontiguousarray(light_of(frame))
+        light = light_of(frame)
         compared = zip(session.renditions, session.compared(picture, light), _prefixes(session), strict=True)
         for found, (shown, other), prefix in compared:
             chain = shown.chain

@@ -18,17 +18,8 @@ SEGMENT = 1024
 
 
 @njit(nogil=True, cache=True)
-def decode_planes(planes, recipe, top, bottom, light):
-    """Write the light of rows top..bottom - 1 of planes into the same rows of light, float32 (3, rows, columns)."""
-    work, numbers = _room(light.shape[2])
-    for row in range(top, bottom):
-        signal_row(planes, recipe, row, work, light[:, row])
-        light_row(recipe, (light[0, row], light[1, row], light[2, row]), work[0], numbers)
-
-
-@njit(nogil=True, cache=True)
 def measure_planes(planes, recipe, top, bottom, counting):
-    """Count rows top..bottom - 1 of planes into a `Counting`: `decode_planes` and `measure_light`, row by row."""
+    """Count the light of rows top..bottom - 1 of planes into a `Counting`, while it lies in the nearest cache."""
     columns = counting.columns
     work, numbers = _room(columns)
     light = np.empty((3, columns), np.float32)
