@@ -1,11 +1,11 @@
-"""How quickly the bench answers, off screen: first picture, slider to picture, playing, and the card's own time.
+"""How quickly the bench answers, off screen: first picture, slider to picture, and the card's own time.
 
-    python tests/benchmarks/bench.py [--rows 2160] [--window 1280x720] [--frames 24] [--json]
+    python tests/benchmarks/bench.py [--rows 2160] [--window 1280x720] [--hard] [--json]
 
-The master is 10-bit DPX in PQ that moves through levels and colours, with a strip of random colour. Times are medians
-in milliseconds; the smallest and the largest stand behind. The card's time is what its own clock counts, as
-GL_TIME_ELAPSED, for every pixel of the master: four renditions, then each scope of a rendition. Compare figures of one
-run only.
+The master is 10-bit DPX in PQ: four by four small copies of the demo scene, or with --hard light that moves through
+levels and saturated colours, with a strip of random colour. Times are medians in milliseconds; the smallest and the
+largest stand behind. The card's time is what its own clock counts, as GL_TIME_ELAPSED, for every pixel of the master:
+four renditions, then each scope of a rendition. Compare figures of one run only.
 """
 
 import argparse
@@ -23,11 +23,11 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 import viewer.gl  # noqa: F401 - first: it sets the platform of GL
-from tests.bench.conftest import WISHES, sample_light, write_picture
+from demo.make_scene import grade, render_frame, write_frame_dpx
+from tests.bench.conftest import sample_light
 from tonemap.host import find_operators
-from tonemap.signal_range import quantise
+from tonemap.media.wishes import EncodingWishes
 from tonemap.starters import starter_renditions
-from tonemap.transfer import pq_eotf_inverse
 from viewer.bench import state as actions
 from viewer.bench.app import App
 from viewer.bench.bench import Bench
@@ -50,7 +50,7 @@ class Desk:
     def __init__(self, master: Path, size: tuple[int, int]) -> None:
         self.surface = OffscreenSurface(*size, 10)
         imgui.create_context()
-        self.bench = Bench(find_operators(), starter_renditions(), WISHES)
+        self.bench = Bench(find_operators(), starter_renditions(), EncodingWishes("pq", "bt2020", "narrow"))
         self.bench.open(master)
         self.app = App(self.bench, self.surface, 1.0, {})
 
@@ -82,8 +82,8 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n", maxsplit=1)[0])
     parser.add_argument("--rows", type=int, default=2160)
     parser.add_argument("--window", default="1280x720")
-    parser.add_argument("--frames", type=int, default=24, help="frames that are played, each another file")
     parser.add_argument("--runs", type=int, default=11)
+    parser.add_argument("--hard", action="store_true")
     parser.add_argument("--json", action="store_true")
     parser.add_argument("--first-picture", type=Path, help=argparse.SUPPRESS)
     parsed = parser.parse_args()
@@ -92,10 +92,10 @@ def main() -> None:
         Desk(parsed.first_picture, (width, height)).frame()
         return
     with tempfile.TemporaryDirectory() as folder:
-        masters = make_sequence(Path(folder), parsed.rows, parsed.frames)
+        master = make_master(Path(folder, "master.dpx"), parsed.rows, parsed.hard)
         load = os.getloadavg()[0]
-        figures = {"from command to first picture": first_picture(masters[0], parsed.window)}
-        desk = Desk(masters[0], (width, height))
+        figures = {"from command to first picture": first_picture(master, parsed.window)}
+        desk = Desk(master, (width, height))
         words = (
             f"{version_text()}; {platform.system()} {platform.machine()}, {os.cpu_count()} cores, load {load:.1f}; "
             f"master {parsed.rows * 16 // 9} x {parsed.rows}, window {width} x {height}"
@@ -110,20 +110,16 @@ def main() -> None:
         print(f"{name:52}{statistics.median(times):10.2f} ms ({min(times):.2f}..{max(times):.2f}, {len(times)})")
 
 
-def make_sequence(folder: Path, rows: int, frames: int) -> list[Path]:
-    """Write frames of one moving picture."""
+def make_master(path: Path, rows: int, is_hard: bool) -> Path:
+    """Write the master."""
     import numpy as np
 
-    codes = quantise(pq_eotf_inverse(sample_light(rows * 16 // 9, rows)), 10, "full") << 6
-    return [
-        write_picture(
-            folder / f"master.{number:04d}.dpx",
-            np.roll(codes, 16 * number, axis=1),
-            "uint16",
-            oiio__BitsPerSample=10,
-        )
-        for number in range(frames)
-    ]
+    if is_hard:
+        light = sample_light(rows * 16 // 9, rows)
+    else:
+        light = np.tile(grade(render_frame(0, rows * 4 // 9, rows // 4)), (4, 4, 1))
+    write_frame_dpx(path, light)
+    return path
 
 
 def first_picture(master: Path, window: str, runs: int = 3) -> list[float]:
