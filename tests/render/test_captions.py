@@ -143,6 +143,7 @@ def test_a_worker_burns_in_the_same(film, tmp_path):
     output = SequenceOutput(tmp_path / "here/s.%04d.dpx", programme)
     render(programme, output, ENGINE)
     other = SequenceOutput(tmp_path / "there/s.%04d.dpx", programme)
+    other.manifest.begin()  # as the one that asks the workers does
     render_chunk(programme, other.writer, ENGINE, [0, 1, 2, 3])
     for path in (tmp_path / "here").glob("*.dpx"):
         assert path.read_bytes() == (tmp_path / "there" / path.name).read_bytes()
