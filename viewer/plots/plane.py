@@ -14,7 +14,8 @@ from .look import Look
 
 SIDE = 46.0  # em, of the plot
 COLOURFUL = 0.55  # of a trace; the rest is neutral
-PAPER_INK = 0.72  # of a colour's brightness, where it is ink
+PAPER_INK = 0.6  # of a colour's brightness, where it is ink
+PAPER_FULL = 0.35  # of the density that is drawn at full strength: faint ink is seen less than faint light
 READING = "Strength of the trace: cube root of how many pixels lie there."
 
 Colours = Callable[[Array, Array], Array]
@@ -47,8 +48,9 @@ def trace(counts: Counts, scale: Scale, plane: Plane, look: Look, colours: Colou
     up = plane.top - plane.side * (np.arange(box.shape[0]) + 0.5) / box.shape[0]
     hue = colours(across[np.newaxis, :] + 0.0 * up[:, np.newaxis], up[:, np.newaxis] + 0.0 * across[np.newaxis, :])
     strong = hue * (PAPER_INK if look.is_paper else 1.0)
+    full = full_density(shown) * (PAPER_FULL if look.is_paper else 1.0)
     return look.blended(
-        [strengths(shown, full_density(shown), CUBE_ROOT)],
+        [strengths(shown, full, CUBE_ROOT)],
         [(1.0 - COLOURFUL) * np.array(look.traces["Y"]) + COLOURFUL * strong],
     )
 
