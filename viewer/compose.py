@@ -160,14 +160,21 @@ class _Composer:
                 self.edits[len(self.lines)] = edits
 
 
-def rendition_program(chain: Chain, main: str, version: str, result_codes: bool = False) -> Composed:
-    """Compose the program of one rendition: transfers, operators and choices are text, the rest is uniform."""
+def rendition_program(
+    chain: Chain, main: str, version: str, result_codes: bool = False, source_planes: int = 0
+) -> Composed:
+    """Compose the program of one rendition: transfers, operators and choices are text, the rest is uniform.
+
+    Parameters
+    ----------
+    source_planes : SOURCE_PLANES of `lib/source.glsl`: 0 for a picture, 1 for planes of Y'CbCr, 2 for those of R'G'B'
+    """
     tone, gamut = chain.host.installed(chain.tone.name), chain.host.installed(chain.gamut.name)
     generated = "\n".join(
         [
-            f"#define SOURCE_CODES {int(chain.master.bits is not None)}",
+            f"#define SOURCE_CODES {int(source_planes > 0 or chain.master.bits is not None)}",
             f"#define RESULT_CODES {int(result_codes)}",
-            "#define SOURCE_PLANES 0",
+            f"#define SOURCE_PLANES {source_planes}",
             f"const int SOURCE_TRANSFER = {_transfer_number(chain.master)};",
             f"const int TARGET_TRANSFER = {_transfer_number(chain.rendition.target)};",
             "uniform Encoding source;",

@@ -1,6 +1,6 @@
 """The gpu engine: one program a rendition, the same call as the reference engine."""
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -10,6 +10,7 @@ from tonemap.declaration import MOST_TABLES
 from tonemap.encoding import Encoding
 from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.host import glsl_arguments
+from tonemap.media.planes import Planes
 from tonemap.picture import Picture
 from tonemap.rendition import Chain
 from tonemap.signal_range import scale_and_offset
@@ -27,6 +28,9 @@ from .compose import (
 from .gl.context import OffscreenContext, gl_version, renderer_name, version_text
 from .gl.program import Program
 from .gl.texture import Framebuffer, Texture
+
+if TYPE_CHECKING:
+    from .samples import Samples
 
 MAIN_FRAGMENT = "fragment"
 MAIN_COMPUTE = "compute"
@@ -63,6 +67,7 @@ class GpuEngine:
         self._textures: dict[Any, Texture] = {}
         self._framebuffers: dict[Any, Framebuffer] = {}
         self._tables = Tables()
+        self._samples: Samples | None = None
         self._vertex_array = _vertex_array()
         self._block = min(BLOCK, _largest_texture())
 
@@ -76,9 +81,39 @@ class GpuEngine:
             raise WrongCall("code values need a bit depth; give the target 8, 10, 12 or 16 bits")
         return self._in_blocks(picture, chain, result_codes=True)
 
+    def of_planes(self, planes: Planes, chain: Chain, as_codes: bool) -> Any:
+        """Return what `codes` or `signal` gives for a movie's planes, whose chroma the card brings to every pixel.
+
+        Raises
+        ------
+        WrongCall
+            When they are larger than a block: then there is a picture to make of them first.
+        """
+        from .samples import Samples, source_kind
+
+        if max(planes.rows, planes.columns) > self._block:
+            raise WrongCall(f"planes of {planes.columns} x {planes.rows} are too large for the card at once")
+        self.context.make_current()
+        if self._samples is None:
+            self._samples = Samples()
+        program = self._program(chain, as_codes, source_kind(planes, chain.master)[2])
+        program.use()
+        set_chain_uniforms(program, chain, self._tables)
+        self._samples.upload(planes, chain.master)
+        framebuffer = self._framebuffer_for(as_codes, planes.columns, planes.rows)
+        self._samples.bind(program)  # after the result's texture, which may have taken a unit
+        self._draw(program, framebuffer, planes.columns, planes.rows)
+        return framebuffer.read(planes.columns, planes.rows)
+
+    def takes(self, planes: Planes) -> bool:
+        """Say whether `of_planes` takes planes of this size."""
+        return max(planes.rows, planes.columns) <= self._block
+
     def close(self) -> None:
         """Free what the engine holds on the card, and its context."""
         self.context.make_current()
+        if self._samples is not None:
+            self._samples.delete()
         held: list[Program | Framebuffer | Texture] = [*self._programs.values(), *self._framebuffers.values()]
         for item in [*held, *self._textures.values()]:
             item.delete()
@@ -105,12 +140,16 @@ class GpuEngine:
             samples = samples.astype(np.float32)
         source = self._texture("source", GL.GL_RGB16UI if samples.dtype == np.uint16 else GL.GL_RGB32F, columns, rows)
         source.upload(samples)
-        target_format = GL.GL_RGBA16UI if result_codes else GL.GL_RGBA32F
-        framebuffer = self._framebuffer(target_format, columns, rows)
+        framebuffer = self._framebuffer_for(result_codes, columns, rows)
         source.bind(0)
         program.set("source_texture", 0)
         self._draw(program, framebuffer, columns, rows)
         return framebuffer.read(columns, rows)
+
+    def _framebuffer_for(self, result_codes: bool, columns: int, rows: int) -> Framebuffer:
+        from OpenGL import GL
+
+        return self._framebuffer(GL.GL_RGBA16UI if result_codes else GL.GL_RGBA32F, columns, rows)
 
     def _draw(self, program: Program, framebuffer: Framebuffer, columns: int, rows: int) -> None:
         from OpenGL import GL
@@ -127,20 +166,19 @@ class GpuEngine:
             GL.glBindVertexArray(self._vertex_array)
             GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
 
-    def _program(self, chain: Chain, result_codes: bool) -> Program:
-        key = (*program_key(chain), result_codes)
+    def _program(self, chain: Chain, result_codes: bool, source_planes: int = 0) -> Program:
+        key = (*program_key(chain), result_codes, source_planes)
         if key not in self._programs:
-            self._programs[key] = self._made_program(chain, result_codes)
+            self._programs[key] = self._made_program(chain, result_codes, source_planes)
         return self._programs[key]
 
-    def _made_program(self, chain: Chain, result_codes: bool) -> Program:
+    def _made_program(self, chain: Chain, result_codes: bool, source_planes: int) -> Program:
+        ending = result_codes, source_planes
         if self.main == MAIN_COMPUTE:
-            return Program(
-                compute=rendition_program(chain, "main/rendition.comp", COMPUTE_VERSION, result_codes=result_codes)
-            )
+            return Program(compute=rendition_program(chain, "main/rendition.comp", COMPUTE_VERSION, *ending))
         return Program(
             vertex=fullscreen_vertex(),
-            fragment=rendition_program(chain, "main/rendition.frag", FRAGMENT_VERSION, result_codes=result_codes),
+            fragment=rendition_program(chain, "main/rendition.frag", FRAGMENT_VERSION, *ending),
         )
 
     def _texture(self, role: str, internal_format: Any, columns: int, rows: int) -> Texture:

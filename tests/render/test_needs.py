@@ -147,7 +147,7 @@ def test_statistics_are_part_of_what_a_render_goes_on_with(scans, host, tmp_path
     assert found["peak_nits"] == pytest.approx(statistics(range(6)).peak_nits, rel=1e-6)
     assert found["average_nits"] == pytest.approx(statistics(range(6)).average_nits, rel=1e-6)
     assert "statistics" not in MasterProgramme(master, Rendition("x", "bt2390"), host).identity()
-    SequenceOutput(tmp_path / "o/s.%04d.dpx", programme)
+    SequenceOutput(tmp_path / "o/s.%04d.dpx", programme).manifest.begin()
     SequenceOutput(tmp_path / "o/s.%04d.dpx", MasterProgramme(open_master(scans), MINE, host))
     from tonemap.media.oiio_output import write_codes
 

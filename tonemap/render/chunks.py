@@ -11,7 +11,7 @@ from typing import Any
 
 from ..errors import TrimbenchError
 from ..parity import Engine
-from .job import Outcome
+from .job import Outcome, rendered_by
 from .manifest import Entry
 from .movie_output import MovieOutput, SegmentCoder
 from .programme import Programme, runs
@@ -43,7 +43,7 @@ def render_chunk(
                 faults.append((programme.number(frame.index), frame.fault))
             else:
                 chain = programme.chain_at(frame.index)
-                rendered = (engine.signal if writer.takes_signal else engine.codes)(frame.picture, chain)
+                rendered = rendered_by(engine, frame, chain, as_codes=not writer.takes_signal)
                 rendered = programme.finished(frame.index, rendered)
             if segment is not None:
                 segment.put(frame.index, rendered)

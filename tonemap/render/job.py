@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from typing import Any, Protocol
+from typing import Any, Protocol, runtime_checkable
 
 import numpy as np
 
@@ -10,8 +10,10 @@ from ..encoding import quantise_signal
 from ..errors import TrimbenchError
 from ..media.ahead import ahead
 from ..media.master import Frame
+from ..media.planes import Planes
 from ..parity import Engine
 from ..reference import ReferenceEngine
+from ..rendition import Chain
 from .programme import Programme
 
 
@@ -37,6 +39,19 @@ class Output(Protocol):
 
     def close(self) -> None:
         """Give up what is not whole."""
+        ...
+
+
+@runtime_checkable
+class PlanesEngine(Protocol):
+    """An engine that takes a movie's planes, chroma of fewer samples included."""
+
+    def takes(self, planes: Planes) -> bool:
+        """Say whether it takes planes of this size."""
+        ...
+
+    def of_planes(self, planes: Planes, chain: Chain, as_codes: bool) -> Any:
+        """Return code values or the R'G'B' signal of the target."""
         ...
 
 
@@ -109,15 +124,15 @@ def render(
         outcome.comparison = EngineComparison()
     reference = ReferenceEngine()
     try:
-        for place, frame in enumerate(_decoded(programme, wanted)):
+        for place, frame in enumerate(_decoded(programme, wanted, engine)):
             if frame.fault is not None:
                 outcome.faults.append((programme.number(frame.index), frame.fault))
                 output.put(frame.index, None)
             else:
-                chain, picture = programme.chain_at(frame.index), frame.picture
-                rendered = engine.signal(picture, chain) if output.takes_signal else engine.codes(picture, chain)
+                chain = programme.chain_at(frame.index)
+                rendered = rendered_by(engine, frame, chain, as_codes=not output.takes_signal)
                 if outcome.comparison is not None and place % compare_every == 0:
-                    _compare(outcome.comparison, rendered, reference.signal(picture, chain), programme)
+                    _compare(outcome.comparison, rendered, reference.signal(frame.picture, chain), programme)
                 output.put(frame.index, programme.finished(frame.index, rendered))
                 outcome.done += 1
             after_frame(outcome.kept + place + 1, programme.count)
@@ -131,12 +146,20 @@ def render(
     return outcome
 
 
-def _decoded(programme: Programme, wanted: list[int]) -> Iterator[Frame]:
-    """Yield the frames with their pictures made, ahead of the engine."""
+def rendered_by(engine: Engine, frame: Frame, chain: Chain, as_codes: bool) -> Any:
+    """Return a frame's code values or signal by an engine, which may take a movie's planes as they are."""
+    if isinstance(engine, PlanesEngine) and frame.planes is not None and engine.takes(frame.planes):
+        return engine.of_planes(frame.planes, chain, as_codes)
+    return (engine.codes if as_codes else engine.signal)(frame.picture, chain)
+
+
+def _decoded(programme: Programme, wanted: list[int], engine: Engine) -> Iterator[Frame]:
+    """Yield the frames with their pictures made where the engine needs them, ahead of the engine."""
 
     def with_pictures() -> Iterator[Frame]:
         for frame in programme.frames(wanted):
-            if frame.fault is None:
+            takes = isinstance(engine, PlanesEngine) and frame.planes is not None and engine.takes(frame.planes)
+            if frame.fault is None and not takes:
                 _ = frame.picture  # made here, in the thread that reads ahead
             yield frame
 
