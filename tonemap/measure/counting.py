@@ -104,6 +104,7 @@ def turn_of(across: float, up: float) -> float:
     return 2.0 - up / size if across < 0.0 else 3.0 + across / size
 
 
+@cache
 def gamut_test(
     gamuts: tuple[str | Primaries, ...], tolerance: float, encoding: Encoding, floor: float = FLOOR_NITS
 ) -> GamutTest:

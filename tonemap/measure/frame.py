@@ -24,8 +24,8 @@ from .light_of_rows import light_of_rows
 
 Result = TypeVar("Result")
 
-BANDS = 8
-"""Bands of rows that the threads share a frame by."""
+BANDS_A_THREAD = 2
+"""Bands of rows that a frame is shared by: each has counters of its own, and threads are busy to the end."""
 
 STRIP_SAMPLES = 1 << 16
 """Pixels of a strip of rows: its light is counted while it lies in the processor's cache."""
@@ -119,8 +119,9 @@ def measure_frame(
         count_rows(*bounds, counting)
         return counting
 
-    with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
-        first, *others = pool.map(band, _bands(rows))
+    workers = workers or os.cpu_count() or 1
+    with ThreadPoolExecutor(workers) as pool:
+        first, *others = pool.map(band, _bands(rows, workers))
     tallies = [tally_of(first.tallies, part) for part in range(2)]
     for other in others:
         for part, tally in enumerate(tallies):
@@ -131,9 +132,9 @@ def measure_frame(
     return FrameFigures(FrameTally(frame, area, *tallies), by_name, coarse)
 
 
-def _bands(rows: int) -> list[tuple[int, int]]:
-    """Return the first row and the end of bands: enough of them to keep threads busy to the end."""
-    step = max(1, -(-rows // BANDS))
+def _bands(rows: int, workers: int) -> list[tuple[int, int]]:
+    """Return the first row and the end of the bands for so many threads."""
+    step = max(1, -(-rows // (BANDS_A_THREAD * workers)))
     return [(top, min(top + step, rows)) for top in range(0, rows, step)]
 
 
