@@ -9,7 +9,6 @@ import statistics
 import sys
 import tempfile
 import time
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -98,11 +97,6 @@ def played(path: Path, renditions: int, seconds: float) -> tuple[float, int, int
         surface.close()
 
 
-def median(work: Callable[[], float]) -> float:
-    """Return the median of some turns."""
-    return statistics.median(work() for _ in range(TURNS))
-
-
 def main(seconds: float) -> None:
     """Measure and print."""
     surface = OffscreenSurface(64, 64)
@@ -112,16 +106,17 @@ def main(seconds: float) -> None:
         for title, coding in CODINGS.items():
             path = Path(folder) / "movie.mkv"
             write_movie(path, *coding)
-            turns = [
-                (decoded_a_second(path, seconds), played(path, 1, seconds), played(path, 4, seconds))
-                for _ in range(TURNS)
-            ]
-            decoded = statistics.median(turn[0] for turn in turns)
-            print(f"{title}: decoding alone {decoded:.1f} frames a second")
-            for place, count in ((1, "one rendition"), (2, "four renditions")):
-                rate = statistics.median(turn[place][0] for turn in turns)
-                shown, dropped = (sum(turn[place][part] for turn in turns) for part in (1, 2))
-                print(f"    {count}: {rate:.1f} shown a second, dropped {dropped} of {shown + dropped}")
+            decoding: list[float] = []
+            playing: dict[int, list[tuple[float, int, int]]] = {1: [], 4: []}
+            for _ in range(TURNS):
+                decoding.append(decoded_a_second(path, seconds))
+                for count, found in playing.items():
+                    found.append(played(path, count, seconds))
+            print(f"{title}: decoding alone {statistics.median(decoding):.1f} frames a second")
+            for count, found in playing.items():
+                rate = statistics.median(rate for rate, _, _ in found)
+                shown, dropped = sum(shown for _, shown, _ in found), sum(dropped for _, _, dropped in found)
+                print(f"    {count} rendition(s): {rate:.1f} shown a second, dropped {dropped} of {shown + dropped}")
 
 
 if __name__ == "__main__":
