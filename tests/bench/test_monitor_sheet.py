@@ -4,8 +4,9 @@ import pytest
 
 from tonemap.monitor import Monitor
 from viewer.bench import state as actions
+from viewer.bench import surface as surfaces
 from viewer.bench import theme
-from viewer.bench.preferences import CAUTION, use_monitor, use_settings
+from viewer.bench.preferences import CAUTION, tell_screen, use_monitor, use_settings
 from viewer.bench.toolkit import imgui
 from viewer.bench.wording import monitor_words
 from viewer.settings_file import SettingsFile
@@ -141,3 +142,31 @@ def test_another_trim_sheet_does_not_change_the_screen(hand, kept, tmp_path):
     hand.bench.do(actions.with_monitor, Monitor(peak=203.0))
     hand.bench.open_sheet(tmp_path / "a.trims")
     assert hand.bench.state.monitor.peak == hand.bench.state.window == 203.0
+
+
+def test_a_screen_that_is_gone_or_left_is_noticed_once_and_said(hand, monkeypatch):
+    there = {"left": ("Left", (0, 0)), "right": ("Right", (1920, 0))}
+    monkeypatch.setattr(surfaces, "_name_and_place", there.__getitem__)
+    monkeypatch.setattr(surfaces, "monitor_of", lambda window: window)
+    monkeypatch.setattr(surfaces.glfw, "get_monitors", lambda: list(there))
+    surface = surfaces.WindowSurface.__new__(surfaces.WindowSurface)
+    surface.window = "right"
+    surface._screen = surface._screen_now()
+    assert surface.screen_change() is None
+    surface.window = "left"
+    assert surface.screen_change() == ("Right", "Left", False)
+    assert surface.screen_change() is None
+    surface.window = "right"
+    surface.screen_change()
+    del there["right"]
+    surface.window = "left"
+    assert surface.screen_change() == ("Right", "Left", True)
+    before = hand.bench.state
+    tell_screen(hand.bench, "Right", "Left", True)
+    hand.frames()
+    assert hand.bench.notice is not None
+    assert hand.bench.notice.text == (
+        "Right is gone, and the window is on Left; the bench still draws for "
+        f"{before.monitor.title}; say with F2 what this screen is"
+    )
+    assert hand.bench.state == before

@@ -44,7 +44,7 @@ from .panels.question import QuestionSheet
 from .panels.saving import SavingSheet
 from .panes import Pane
 from .places import settings_path, state_folder
-from .preferences import tell_bits, use_settings
+from .preferences import tell_bits, tell_screen, use_settings
 from .scope_plots import Plot, plots_of
 from .scope_room import ScopeRoom
 from .scopes import split
@@ -325,6 +325,8 @@ def turn(app: App, surface: WindowSurface) -> None:
     surface.set_full_screen(app.bench.presenting.is_on)
     app.guest_room.turn(app.bench, surface)
     surface.set_title(_title(app.bench))
+    if (change := surface.screen_change()) is not None:
+        tell_screen(app.bench, *change)
 
 
 def _rest(surface: WindowSurface, bench: Bench) -> None:

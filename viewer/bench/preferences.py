@@ -53,6 +53,14 @@ def tell_bits(bench: Bench) -> None:
         bench.notice = Notice(f"the window has {bits} bits a channel, and the monitor {monitor.bits}: {shows}")
 
 
+def tell_screen(bench: Bench, former: str, name: str, is_gone: bool) -> None:
+    """Say that the window lies on another screen, for which the description may be wrong."""
+    how = f"{former} is gone, and the window is on {name}" if is_gone else f"the window went from {former} to {name}"
+    bench.notice = Notice(
+        f"{how}; the bench still draws for {bench.state.monitor.title}; say with F2 what this screen is"
+    )
+
+
 def step_size(bench: Bench, step: int) -> None:
     """Make the interface larger or smaller, or with 0 as large as the system wants it, and keep that."""
     nearest = min(range(len(SIZES)), key=lambda index: abs(SIZES[index] - bench.shown.size))

@@ -106,6 +106,7 @@ class WindowSurface:
         self.is_stirred = True
         self.is_called = False
         self.dropped: list[str] = []
+        self._screen = self._screen_now()
         self._wake_on_events()
         address = ctypes.cast(self.window, ctypes.c_void_p).value
         imgui.backends.glfw_init_for_opengl(address, True)
@@ -125,6 +126,19 @@ class WindowSurface:
     def content_scale(self) -> float:
         """How much larger than usual the system wants things, in framebuffer pixels."""
         return max(*glfw.get_window_content_scale(self.window), 0.5)
+
+    def screen_change(self) -> tuple[str, str, bool] | None:
+        """Return which screen was under the window and which is now, and whether the former is gone; else None."""
+        (name, place), (former, former_place) = self._screen_now(), self._screen
+        if (name, place) == (former, former_place):
+            return None
+        self._screen = name, place
+        is_gone = (former, former_place) not in [_name_and_place(monitor) for monitor in glfw.get_monitors()]
+        return former, name, is_gone
+
+    def _screen_now(self) -> tuple[str, tuple[int, int]]:
+        monitor = monitor_of(self.window)
+        return _name_and_place(monitor) if monitor else ("no screen", (0, 0))
 
     def call(self) -> None:
         """Ask for frames from another thread."""
@@ -191,10 +205,12 @@ class WindowSurface:
             glfw.set_framebuffer_size_callback,
             glfw.set_window_content_scale_callback,
             glfw.set_window_close_callback,
+            glfw.set_window_pos_callback,
         )
         for setter in setters:
             setter(self.window, wake)
         glfw.set_drop_callback(self.window, drop)
+        glfw.set_monitor_callback(wake)
 
 
 class GuestSurface:
@@ -292,6 +308,10 @@ def monitor_of(window: Any) -> Any:
         if 0 <= x + width / 2 - left < size.width and 0 <= y + height / 2 - top < size.height:
             return monitor
     return glfw.get_primary_monitor()
+
+
+def _name_and_place(monitor: Any) -> tuple[str, tuple[int, int]]:
+    return glfw.get_monitor_name(monitor).decode(errors="replace"), tuple(glfw.get_monitor_pos(monitor))
 
 
 def monitor_beside(window: Any) -> Any:
