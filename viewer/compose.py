@@ -175,6 +175,7 @@ def rendition_program(
             f"#define SOURCE_CODES {int(source_planes > 0 or chain.master.bits is not None)}",
             f"#define RESULT_CODES {int(result_codes)}",
             f"#define SOURCE_PLANES {source_planes}",
+            "#define SOURCE_IS_NEAR 0",
             f"const int SOURCE_TRANSFER = {_transfer_number(chain.master)};",
             f"const int TARGET_TRANSFER = {_transfer_number(chain.rendition.target)};",
             "uniform Encoding source;",

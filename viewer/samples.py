@@ -92,13 +92,19 @@ def source_kind(content: Content, encoding: Encoding) -> tuple[str, bool, int]:
     return encoding.transfer, encoding.bits is not None, 0
 
 
-def source_text(kind: tuple[str, bool, int]) -> str:
-    """Return the generated text that `lib/source.glsl` needs before it, for a kind of source."""
+def source_text(kind: tuple[str, bool, int], is_near: bool = False) -> str:
+    """Return the generated text that `lib/source.glsl` needs before it, for a kind of source.
+
+    Parameters
+    ----------
+    is_near : whether chroma may be that of the nearest sample
+    """
     transfer, are_codes, planes = kind
     return "\n".join(
         [
             f"#define SOURCE_CODES {int(are_codes)}",
             f"#define SOURCE_PLANES {planes}",
+            f"#define SOURCE_IS_NEAR {int(is_near)}",
             f"const int SOURCE_TRANSFER = {list(TRANSFERS).index(transfer)};",
             "uniform Encoding source;",
             "uniform float source_scale, source_offset;",

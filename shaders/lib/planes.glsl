@@ -28,13 +28,24 @@ vec2 interpolated_chroma(usampler2D blue, usampler2D red, ivec2 pixel, Coding co
     return mix(upper, lower, weight.y);
 }
 
-vec3 planes_signal(usampler2D luma, usampler2D blue, usampler2D red, ivec2 pixel, Coding coding)
+vec3 coded_signal(uint luma_code, vec2 codes, Coding coding)
 {
-    float grey = (float(texelFetch(luma, pixel, 0).r) - coding.luma_scale.y) / coding.luma_scale.x;
-    vec2 chroma = (interpolated_chroma(blue, red, pixel, coding) - coding.chroma_scale.y) / coding.chroma_scale.x;
+    float grey = (float(luma_code) - coding.luma_scale.y) / coding.luma_scale.x;
+    vec2 chroma = (codes - coding.chroma_scale.y) / coding.chroma_scale.x;
     float of_red = 2.0 * (1.0 - coding.weights.x);
     float of_blue = 2.0 * (1.0 - coding.weights.y);
     float green = 1.0 - coding.weights.x - coding.weights.y;
     float mixed = coding.weights.x * of_red * chroma.y + coding.weights.y * of_blue * chroma.x;
     return grey + vec3(of_red * chroma.y, -mixed / green, of_blue * chroma.x);
+}
+
+vec3 planes_signal(usampler2D luma, usampler2D blue, usampler2D red, ivec2 pixel, Coding coding)
+{
+    return coded_signal(texelFetch(luma, pixel, 0).r, interpolated_chroma(blue, red, pixel, coding), coding);
+}
+
+// The same with the chroma of the pixel's own sample, wherever it lies: for what is averaged over several pixels.
+vec3 near_planes_signal(usampler2D luma, usampler2D blue, usampler2D red, ivec2 pixel, Coding coding)
+{
+    return coded_signal(texelFetch(luma, pixel, 0).r, chroma_codes(blue, red, pixel / coding.steps), coding);
 }

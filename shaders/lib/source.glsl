@@ -1,6 +1,7 @@
 // The master's samples at one pixel of the source textures, as a normalised signal or linear values.
 // SOURCE_CODES says whether they are integer code values, SOURCE_PLANES how many textures they are in: none for R, G and
-// B in one, else 1 for planes of Y', Cb and Cr, 2 for planes of R', G' and B'.
+// B in one, else 1 for planes of Y', Cb and Cr, 2 for planes of R', G' and B'. SOURCE_IS_NEAR says whether chroma may be
+// that of the nearest sample.
 #include "lib/planes.glsl"
 
 #if SOURCE_CODES
@@ -15,7 +16,9 @@ uniform Coding source_coding;
 
 vec3 source_signal(ivec2 pixel)
 {
-#if SOURCE_PLANES == 1
+#if SOURCE_PLANES == 1 && SOURCE_IS_NEAR
+    return near_planes_signal(source_texture, source_second, source_third, pixel, source_coding);
+#elif SOURCE_PLANES == 1
     return planes_signal(source_texture, source_second, source_third, pixel, source_coding);
 #elif SOURCE_PLANES == 2
     uint second = texelFetch(source_second, pixel, 0).r;

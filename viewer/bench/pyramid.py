@@ -22,7 +22,7 @@ BAND = 1 << 17
 
 Point = tuple[int, int]
 Part = tuple[int, int, int, int]
-"""Left, top, right and bottom of what is drawn of a level, in its texels."""
+"""Left, top, right and bottom of what is decoded, in pixels."""
 
 _serials = itertools.count(1)
 
@@ -30,8 +30,8 @@ _serials = itertools.count(1)
 class LightPyramid:
     """BT.2020 light in cd/m2, float32, in levels of half the size each; level 0 is the whole picture.
 
-    A still is whole at once. Of a frame that passes, the level is drawn that the present view needs, quickly and as far
-    as it is seen; `go_on` makes it whole while nothing moves.
+    A still is whole at once. Of a frame that passes only what is seen is decoded, below 1:1 quickly, from some samples;
+    `go_on` makes it whole while nothing moves.
 
     Parameters
     ----------
@@ -63,7 +63,8 @@ class LightPyramid:
         self._samples = Samples()
         self._programs: dict[object, Program] = {}
         self._kind = ("", False, 0)
-        self._quick: tuple[int, Part] | None = None
+        self._seen: Part | None = None
+        self._was_quick = False
         self._row = 0
         self._sampled: Framebuffer | None = None
 
@@ -86,7 +87,8 @@ class LightPyramid:
         """
         from OpenGL.error import GLError
 
-        self.serial, self.is_whole, self._quick, self._row = next(_serials), False, None, 0
+        self.serial, self.is_whole, self._row = next(_serials), False, 0
+        self._seen, self._was_quick = None, False
         try:
             self._samples.upload(content, encoding)
             self._kind = source_kind(content, encoding)
@@ -100,15 +102,28 @@ class LightPyramid:
             ) from fault
 
     def light_for(self, placement: Placement, columns: int, rows: int) -> tuple[int, Texture]:
-        """Return the level from which a view is averaged, and its texture; draws it where it is not there."""
+        """Return the level from which a view is averaged, and its texture.
+
+        Of a frame that is not whole only views at 1:1 and above have one; what they show is decoded now.
+        """
         level = self.level_for(placement.zoom)
         if not self.is_whole:
-            level = self._quick_level(placement.zoom)
-            part = self._part(level, placement, columns, rows)
-            if self._quick is None or self._quick[0] != level or not _contains(self._quick[1], part):
-                self._decode(level, part)
-                self._quick = level, part
-        return level, self._levels[level].texture
+            part = self._part(placement, columns, rows)
+            if self._seen is None or not _contains(self._seen, part):
+                self._decode(part)
+                self._seen = part
+        return level, self._level(level).texture
+
+    def draw_passing(self, placement: Placement, columns: int, rows: int) -> None:
+        """Draw what a view below 1:1 shows of a frame that is not whole, quickly, to the bound framebuffer."""
+        text = {"generated/source.glsl": source_text(self._kind, is_near=True)}
+        program = self._program(("passing", self._kind), "main/passing.frag", text)
+        program.set("picture_size", np.array([self.columns, self.rows], np.float32))
+        program.set("origin", np.array([placement.left, placement.top], np.float32))
+        program.set("zoom", float(placement.zoom))
+        self._samples.bind(program)
+        draw_triangle(columns, rows)
+        self._was_quick = True
 
     def light_at(self, first: tuple[int, int], stride: int, columns: int, rows: int) -> tuple[Texture, Point, int]:
         """Return a texture with the light of every stride-th pixel from a first one on.
@@ -148,7 +163,7 @@ class LightPyramid:
         height = max(1, BAND // self.columns) if math.isfinite(seconds) else self.rows
         while self._row < self.rows:
             bottom = min(self._row + height, self.rows)
-            self._decode(0, (0, self._row, self.columns, bottom))
+            self._decode((0, self._row, self.columns, bottom))
             self._row = bottom
             if math.isfinite(seconds):
                 GL.glFinish()
@@ -157,8 +172,8 @@ class LightPyramid:
         if not self.is_whole:
             self._halve()
             self.is_whole = True
-            if self._quick is not None and self._quick[0] > 0:
-                self.serial = next(_serials)  # what was seen was made quickly
+            if self._was_quick:
+                self.serial = next(_serials)
         return True
 
     def delete(self) -> None:
@@ -182,16 +197,11 @@ class LightPyramid:
     def _last_level(self) -> int:
         return (max(self.columns, self.rows) - 1).bit_length()
 
-    def _quick_level(self, zoom: float) -> int:
-        """Return a level whose texels are at most as large as a screen pixel."""
-        return min(max(math.floor(math.log2(1.0 / zoom) + 1e-6), 0), self._last_level)
-
-    def _part(self, level: int, placement: Placement, columns: int, rows: int) -> Part:
-        """Return what a view shows of a level."""
-        side = 2**level
+    def _part(self, placement: Placement, columns: int, rows: int) -> Part:
+        """Return what a view shows."""
         left, right = span(0, columns, placement.left, placement.zoom, self.columns)
         top, bottom = span(0, rows, placement.top, placement.zoom, self.rows)
-        return left // side, top // side, -(-right // side), -(-bottom // side)
+        return left, top, right, bottom
 
     def _level(self, number: int) -> Framebuffer:
         if number not in self._levels:
@@ -201,20 +211,19 @@ class LightPyramid:
             self._levels[number] = Framebuffer(Texture(GL.GL_RGBA32F, columns, rows))
         return self._levels[number]
 
-    def _decode(self, level: int, part: Part) -> None:
-        """Draw a part of a level from the samples."""
+    def _decode(self, part: Part) -> None:
+        """Draw a part of the largest level from the samples."""
         from OpenGL import GL
 
-        framebuffer = self._level(level)
-        program = self._program(self._kind, "main/decode.frag", {"generated/source.glsl": source_text(self._kind)})
-        program.set("texel", 2**level)
-        program.set("picture_size", np.array([self.columns, self.rows]))
+        framebuffer = self._level(0)
+        text = {"generated/source.glsl": source_text(self._kind)}
+        program = self._program(("decode", self._kind), "main/decode.frag", text)
         self._samples.bind(program)
         framebuffer.bind()
         left, top, right, bottom = part
         GL.glEnable(GL.GL_SCISSOR_TEST)
         GL.glScissor(left, top, right - left, bottom - top)
-        draw_triangle(framebuffer.texture.columns, framebuffer.texture.rows)
+        draw_triangle(self.columns, self.rows)
         GL.glDisable(GL.GL_SCISSOR_TEST)
 
     def _halve(self) -> None:

@@ -356,6 +356,10 @@ class Tiles:
         if self._pyramid is None or self._view.key == view:
             return
         placement = view.placement
+        if not self._pyramid.is_whole and placement.zoom < 1.0:
+            self._view.begin(view, view.columns, view.rows)
+            self._pyramid.draw_passing(placement, view.columns, view.rows)
+            return
         level, texture = self._pyramid.light_for(placement, view.columns, view.rows)
         self._view.begin(view, view.columns, view.rows)
         program = self.programs.fixed("view")
