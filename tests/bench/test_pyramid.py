@@ -96,3 +96,24 @@ def test_a_picture_that_the_card_cannot_hold_is_one_sentence(tiles):
     picture = Picture(np.zeros((1, 40000, 3), np.float32), Encoding("linear"))
     with pytest.raises(TrimbenchError, match=r"^the picture is 40000 x 1, and this card shows at most"):
         pyramid_of(picture)
+
+
+@pytest.mark.parametrize("zoom", [0.7, 0.3, 0.1])
+def test_a_frame_that_passes_is_drawn_quickly_where_its_light_lies_and_whole_when_it_stays(tiles, zoom):
+    """Two flat halves: four samples under a pixel are right wherever the edge is farther than a pixel."""
+    rows, columns = 150, 200
+    light = np.full((rows, columns, 3), 50.0, np.float32)
+    light[:, columns // 2 :] = [400.0, 200.0, 100.0]
+    tiles.show(Picture(light, Encoding("linear")), Encoding("linear"), is_passing=True)
+    assert not tiles._pyramid.is_whole
+    width, height = int(columns * zoom), int(rows * zoom)
+    seen = []
+    for _ in range(2):
+        tiles.render_master(Placement(zoom, 0, 0), width, height, 1000.0)
+        tiles.draw()
+        seen.append(tiles._view.framebuffer.read(width, height))
+        assert tiles._pyramid.go_on(10.0)
+    edge = width // 2
+    for got in seen:
+        assert got[:, : edge - 1] == pytest.approx(np.broadcast_to(50.0, (height, edge - 1, 3)), rel=1e-5)
+        assert got[:, edge + 2 :] == pytest.approx(np.broadcast_to([400.0, 200.0, 100.0], got[:, edge + 2 :].shape))
