@@ -164,12 +164,15 @@ def test_two_operators_with_the_same_helpers_go_together(tmp_path, context):
     program(tmp_path, "luminance", "mix").delete()
 
 
-def test_an_error_on_this_driver_has_the_authors_line_and_column(tmp_path, context):
-    pair(tmp_path, "torn", "tone", "return light * helper(Curve(1.0)) * gian;")
+@pytest.mark.parametrize("before", ["", "\n\t\t", "\n        /* a note */  "])
+def test_an_error_on_this_driver_has_the_authors_line_and_column(tmp_path, context, before):
+    """Also where blanks and comments stand before it, which Mesa counts as one column."""
+    pair(tmp_path, "torn", "tone", f"{before}return light *   helper(Curve(1.0)) * gian;")
     with pytest.raises(TrimbenchError) as fault:
         program(tmp_path, "torn", "gamut_clip")
-    column = (tmp_path / "torn.glsl").read_text().splitlines()[6].index("gian") + 1
-    assert str(fault.value) == f"{tmp_path}/torn.glsl:7:{column}: error: `gian' undeclared"
+    line = 7 + before.count("\n")
+    column = (tmp_path / "torn.glsl").read_text().splitlines()[line - 1].index("gian") + 1
+    assert str(fault.value) == f"{tmp_path}/torn.glsl:{line}:{column}: error: `gian' undeclared"
 
 
 @pytest.mark.parametrize(

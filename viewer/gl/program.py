@@ -11,10 +11,13 @@ from ..compose import Composed
 
 # The forms of Mesa "0:12(5): error: ...", NVIDIA "0(12) : error C1008: ..." and "ERROR: 0:12: ..." of Apple and others.
 MESSAGE_FORMS = (
-    re.compile(r"^\d+:(?P<line>\d+)\((?P<column>\d+)\): (?P<words>(?:preprocessor )?error.*)"),
+    re.compile(r"^\d+:(?P<line>\d+)\((?P<squeezed>\d+)\): (?P<words>(?:preprocessor )?error.*)"),
     re.compile(r"^\d+\((?P<line>\d+)\) : (?P<words>(?:fatal )?error.*)"),
     re.compile(r"^ERROR: \d+:(?P<line>\d+)(?::(?P<column>\d+))?: (?P<words>.*)"),
 )
+
+SQUEEZED = re.compile(r"(?:[ \t]|/\*.*?\*/)+|.")
+"""What Mesa counts as one column: its preprocessor makes one space of blanks and comments in a row (seen on 22.3)."""
 
 UniformValue = float | int | bool | np.ndarray
 
@@ -81,11 +84,22 @@ def translate_log(log: str, composed: Composed) -> str:
             if match:
                 at = int(match["line"])
                 file, line = composed.origin(at)
-                column = match.groupdict().get("column")
+                column = _column(match.groupdict(), composed, at)
                 is_call = at in composed.notes  # the host's line, told as the author's function: no column of his
-                place = f"{file}:{line}" + (f":{composed.column(at, int(column))}" if column and not is_call else "")
+                place = f"{file}:{line}" + (f":{composed.column(at, column)}" if column and not is_call else "")
                 return f"{place}: {composed.words(at, match['words'])}"
     return log.strip()
+
+
+def _column(found: dict[str, str | None], composed: Composed, at: int) -> int | None:
+    """Return the column of a message in a line of the composed text, if it has one."""
+    squeezed = found.get("squeezed")
+    if squeezed is None:
+        column = found.get("column")
+        return int(column) if column else None
+    line = dict(enumerate(composed.text.splitlines(), 1)).get(at, "")
+    starts = [match.start() + 1 for match in SQUEEZED.finditer(line)]
+    return starts[int(squeezed) - 1] if 1 <= int(squeezed) <= len(starts) else int(squeezed)
 
 
 def _compile(kind: Any, composed: Composed) -> Any:
