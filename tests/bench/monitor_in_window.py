@@ -7,9 +7,9 @@ import sys
 from pathlib import Path
 
 import numpy as np
-from draw_in_window import KeepingSurface  # type: ignore[import-not-found]  # this file is run from its folder
 
 import viewer.gl  # noqa: F401 - first: it sets the platform of GL
+from tests.bench.draw_in_window import KeepingSurface
 from tonemap.host import find_operators
 from tonemap.media.wishes import EncodingWishes
 from tonemap.rendition import Rendition
