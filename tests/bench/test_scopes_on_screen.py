@@ -17,6 +17,7 @@ from tonemap.scopes import (
     signal_channels,
 )
 from viewer.bench import tallies
+from viewer.bench.panels import scopes as panel
 from viewer.bench.patch_actions import add_patch
 from viewer.bench.scopes import CHROMATICITY, HISTOGRAM, KINDS, TRANSFER, VECTORSCOPE, WAVEFORM, cell_at
 from viewer.bench.traces import GROUND
@@ -214,3 +215,17 @@ def test_without_a_master_there_are_no_plots(hand):
     hand.bench.state = replace(hand.bench.state, master=None)
     hand.frames()
     assert hand.app._plots == ()
+
+
+def test_at_rest_the_plots_say_that_every_pixel_is_counted(hand, monkeypatch):
+    hand.key("2")
+    hand.settle()
+    hand.bench.set("input.exposure", 0.5)  # the first time is not measured
+    hand.settle()
+    said, sampled = [], hand.app.scopes.sampled
+    monkeypatch.setattr(tallies, "QUICK", 1e-7)
+    monkeypatch.setattr(panel, "_plot", lambda *given: said.append(sampled(given[2])))
+    hand.bench.set("input.exposure", -0.5)
+    hand.settle()
+    assert max(said) > 1
+    assert said[-1] == 1

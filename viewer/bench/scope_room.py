@@ -27,14 +27,15 @@ class ScopeRoom:
         line : width of lines in pixels
         seconds : how long to work towards counts of every pixel where nothing changed
         """
-        tiles = self._tiles
+        tiles, said = self._tiles, [self.sampled(plot) for plot in plots]
         tiles.programs.prepare()
         self.traces.keep_only([plot.kind for plot in plots])
         self.tallies.count(self._wanted(bench, plots))
         is_exact = tiles.is_moving
         if not is_exact and tiles.pyramid is not None and tiles.pyramid.is_whole:
             is_exact = self.tallies.refine(seconds)
-        return self.traces.draw(plots, bench.shown.scopes, self.tallies, line) and is_exact
+        is_said = said == [self.sampled(plot) for plot in plots]  # what the plots say is drawn before the counts
+        return self.traces.draw(plots, bench.shown.scopes, self.tallies, line) and is_exact and is_said
 
     def sampled(self, plot: Plot) -> int:
         """Return of how many pixels one is counted in a plot."""
