@@ -5,6 +5,7 @@ Run by the tests as `python monitor_in_window.py MASTER OUT.npz`; the settings l
 
 import sys
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -37,14 +38,18 @@ def main(master: Path, out: Path) -> None:
     while surface.wakes > 0 or not app.is_settled:
         turn(app, surface)
     assert app.ui.places is not None
-    tiles = {}
+    kept: dict[str, Any] = {
+        "bits": surface.bits,
+        "notice": bench.notice.text if bench.notice else "",
+        "panel": surface.codes[-100, -20],
+        "asked": bench.shown.monitor,
+    }
     for key, name in ((None, "picture master"), (1, "picture 1")):
         place, placement = app.ui.places[name], bench.placement
         top, left = place.top + placement.top, place.left + placement.left
         rows, columns = bench.facts.rows, bench.facts.columns
-        tiles["master" if key is None else "clip"] = surface.codes[top : top + rows, left : left + columns]
-    notice = bench.notice.text if bench.notice else ""
-    np.savez(out, bits=surface.bits, notice=notice, panel=surface.codes[-100, -20], asked=bench.shown.monitor, **tiles)
+        kept["master" if key is None else "clip"] = surface.codes[top : top + rows, left : left + columns]
+    np.savez(out, **kept)
     app.close()
     surface.close()
     imgui.destroy_context()
