@@ -161,6 +161,7 @@ def test_the_hands_are_heard_while_a_line_moves(hand, monkeypatch):
         content_scale=1.0,
         set_full_screen=lambda is_full: None,
         set_title=lambda title: None,
+        screen_change=lambda: None,
     )
     hand.bench.show(layout=WIPE)
     hand.key("y")
