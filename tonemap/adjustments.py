@@ -19,6 +19,11 @@ class InputAdjustments:
     pivot: float = 26.0
     saturation: float = 1.0
 
+    @property
+    def is_neutral(self) -> bool:
+        """Whether light stays as it is."""
+        return (self.exposure, self.contrast, self.saturation) == (0.0, 1.0, 1.0)
+
 
 def apply_input_adjustments(light: Array, adjustments: InputAdjustments) -> Array:
     """Adjust BT.2020 light (..., 3) in cd/m2; the result is never negative.
@@ -26,7 +31,7 @@ def apply_input_adjustments(light: Array, adjustments: InputAdjustments) -> Arra
     Exposure is in stops. Contrast is a power of luminance about the pivot (cd/m2) that keeps chromaticity, so that it
     and saturation each do one thing. Saturation mixes with the grey of the same luminance.
     """
-    if (adjustments.exposure, adjustments.contrast, adjustments.saturation) == (0.0, 1.0, 1.0):
+    if adjustments.is_neutral:
         return np.maximum(light, 0.0)  # to the last digit what follows would give
     light = light * 2.0**adjustments.exposure
     lum = luminance(light)[..., np.newaxis]

@@ -20,6 +20,11 @@ class Cdl:
     power: Triple = (1.0, 1.0, 1.0)
     saturation: float = 1.0
 
+    @property
+    def is_neutral(self) -> bool:
+        """Whether a signal within 0..1 stays as it is."""
+        return self == Cdl()
+
 
 def apply_cdl(signal: Array, cdl: Cdl) -> Array:
     """Apply a colour decision to a signal (..., 3), with the clamps to 0..1 of ASC CDL v1.2.
@@ -30,7 +35,7 @@ def apply_cdl(signal: Array, cdl: Cdl) -> Array:
     >>> apply_cdl(np.array([0.5, 0.4, 0.3]), decision).round(6).tolist()
     [0.587891, 0.4247, 0.281816]
     """
-    if cdl == Cdl():
+    if cdl.is_neutral:
         return np.clip(signal, 0.0, 1.0)
     slope, offset, power = (np.asarray(triple, signal.dtype) for triple in (cdl.slope, cdl.offset, cdl.power))
     graded = np.clip(signal * slope + offset, 0.0, 1.0) ** power

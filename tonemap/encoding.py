@@ -190,8 +190,8 @@ def decode(samples: Array | Codes, encoding: Encoding) -> Array:
     ----------
     samples : integer code values when `encoding.bits` is set, else floating-point signal or linear values
     """
-    if encoding.bits is not None and samples.dtype == np.uint16 and encoding.transfer != "hlg":
-        light = _light_of_codes(encoding)[samples]
+    if samples.dtype == np.uint16 and has_light_of_codes(encoding):
+        light = light_of_codes(encoding)[samples]
     elif encoding.bits is not None:
         light = _light_of_signal(expand(samples, encoding.bits, encoding.signal_range), encoding)
     else:
@@ -231,10 +231,15 @@ def _light_of_signal(signal: Array, encoding: Encoding) -> Array:
     return signal_to_light(np.clip(np.nan_to_num(signal, nan=0.0, posinf=top, neginf=0.0), -top, top), encoding)
 
 
+def has_light_of_codes(encoding: Encoding) -> bool:
+    """Say whether the light of a channel follows from its code alone: the encoding has codes, and is not HLG."""
+    return encoding.bits is not None and encoding.transfer != "hlg"
+
+
 @lru_cache(maxsize=8)
-def _light_of_codes(encoding: Encoding) -> Array:
-    """Return the light of every 16-bit code, for a transfer function that looks at one channel at a time."""
-    assert encoding.bits is not None  # the only caller has asked
+def light_of_codes(encoding: Encoding) -> Array:
+    """Return the light of every 16-bit code (65536,) in the encoding's own primaries, where `has_light_of_codes`."""
+    assert encoding.bits is not None  # has_light_of_codes
     codes = np.arange(1 << 16, dtype=np.uint16)
     return _light_of_signal(expand(codes, encoding.bits, encoding.signal_range), encoding)
 

@@ -160,22 +160,41 @@ class _Composer:
                 self.edits[len(self.lines)] = edits
 
 
-def rendition_program(
-    chain: Chain, main: str, version: str, result_codes: bool = False, source_planes: int = 0
-) -> Composed:
-    """Compose the program of one rendition: transfers, operators and choices are text, the rest is uniform.
+@dataclass(frozen=True)
+class Variant:
+    """What a rendition's program is made for, beside the rendition.
 
-    Parameters
+    Attributes
     ----------
+    result_codes : code values instead of a signal
     source_planes : SOURCE_PLANES of `lib/source.glsl`: 0 for a picture, 1 for planes of Y'CbCr, 2 for those of R'G'B'
+    source_table : the number of codes of a picture whose light is uploaded; 0 where it is computed
+    adjusts_input, adjusts_output : whether the adjustments are there; they may be left out where they are neutral
     """
+
+    result_codes: bool = False
+    source_planes: int = 0
+    source_table: int = 0
+    adjusts_input: bool = True
+    adjusts_output: bool = True
+
+
+EVERYTHING = Variant()
+"""Light or a signal in, a signal out, by every slider's way: nothing is compiled when one leaves neutral."""
+
+
+def rendition_program(chain: Chain, main: str, version: str, variant: Variant = EVERYTHING) -> Composed:
+    """Compose the program of one rendition: transfers, operators and choices are text, the rest is uniform."""
     tone, gamut = chain.host.installed(chain.tone.name), chain.host.installed(chain.gamut.name)
     generated = "\n".join(
         [
-            f"#define SOURCE_CODES {int(source_planes > 0 or chain.master.bits is not None)}",
-            f"#define RESULT_CODES {int(result_codes)}",
-            f"#define SOURCE_PLANES {source_planes}",
+            f"#define SOURCE_CODES {int(variant.source_planes > 0 or chain.master.bits is not None)}",
+            f"#define RESULT_CODES {int(variant.result_codes)}",
+            f"#define SOURCE_PLANES {variant.source_planes}",
             "#define SOURCE_IS_NEAR 0",
+            f"#define SOURCE_TABLE {variant.source_table}",
+            f"#define ADJUSTS_INPUT {int(variant.adjusts_input)}",
+            f"#define ADJUSTS_OUTPUT {int(variant.adjusts_output)}",
             f"const int SOURCE_TRANSFER = {_transfer_number(chain.master)};",
             f"const int TARGET_TRANSFER = {_transfer_number(chain.rendition.target)};",
             "uniform Encoding source;",
@@ -201,7 +220,7 @@ def rendition_program(
 
 
 def program_key(chain: Chain) -> tuple[Any, ...]:
-    """Return what a rendition's program text depends on, beside main, version and result: no number of a slider."""
+    """Return what a rendition's program text depends on, beside main, version and variant: no number of a slider."""
 
     def choices(operator: Operator, values: Values) -> tuple[Any, ...]:
         chosen = (parameter for parameter in operator.parameters if isinstance(parameter, (Choice, Switch)))

@@ -7,7 +7,7 @@ import numpy as np
 from tonemap.arrays import Array, Codes
 from tonemap.colorimetry import conversion_matrix
 from tonemap.declaration import MOST_TABLES
-from tonemap.encoding import Encoding
+from tonemap.encoding import Encoding, has_light_of_codes, light_of_codes
 from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.host import glsl_arguments
 from tonemap.media.planes import Planes
@@ -20,14 +20,16 @@ from .compose import (
     COMPUTE_VERSION,
     FRAGMENT_VERSION,
     Composed,
+    Variant,
     compose,
     program_key,
     rendition_program,
     uniform_name,
 )
-from .gl.context import OffscreenContext, gl_version, renderer_name, version_text
+from .gl.context import OffscreenContext, gl_version, is_software, renderer_name, version_text
 from .gl.program import Program
 from .gl.texture import Framebuffer, Texture
+from .gl.uniform_block import UniformBlock
 
 if TYPE_CHECKING:
     from .samples import Samples
@@ -45,7 +47,7 @@ class GpuEngine:
 
     Parameters
     ----------
-    main : 'fragment', 'compute', or None for compute where the driver has it
+    main : 'fragment', 'compute', or None for what is faster here, as `faster_main` says
     context : the context to use, which must be current; None makes one without a screen
 
     Raises
@@ -58,15 +60,15 @@ class GpuEngine:
 
     def __init__(self, main: str | None = None, context: OffscreenContext | None = None) -> None:
         self.context = context or OffscreenContext()
-        has_compute = gl_version() >= (4, 3)
-        if main == MAIN_COMPUTE and not has_compute:
+        if main == MAIN_COMPUTE and gl_version() < (4, 3):
             raise TrimbenchError(f"compute shaders need GL 4.3, and this driver has {version_text()}; use fragment")
-        self.main = main or (MAIN_COMPUTE if has_compute else MAIN_FRAGMENT)
+        self.main = main or faster_main()
         self.title = f"gpu ({self.main}, {renderer_name()})"
         self._programs: dict[Any, Program] = {}
         self._textures: dict[Any, Texture] = {}
         self._framebuffers: dict[Any, Framebuffer] = {}
         self._tables = Tables()
+        self._light_of_codes = LightOfCodes()
         self._samples: Samples | None = None
         self._vertex_array = _vertex_array()
         self._block = min(BLOCK, _largest_texture())
@@ -96,7 +98,7 @@ class GpuEngine:
         self.context.make_current()
         if self._samples is None:
             self._samples = Samples()
-        program = self._program(chain, as_codes, source_kind(planes, chain.master)[2])
+        program = self._program(chain, _variant(chain, as_codes, source_kind(planes, chain.master)[2]))
         program.use()
         set_chain_uniforms(program, chain, self._tables)
         self._samples.upload(planes, chain.master)
@@ -118,13 +120,16 @@ class GpuEngine:
         for item in [*held, *self._textures.values()]:
             item.delete()
         self._tables.delete()
+        self._light_of_codes.delete()
         self.context.close()
 
     def _in_blocks(self, picture: Picture, chain: Chain, result_codes: bool) -> Any:
         self.context.make_current()
-        program = self._program(chain, result_codes)
+        program = self._program_for(picture, chain, result_codes)
         program.use()
         set_chain_uniforms(program, chain, self._tables)
+        if max(picture.rows, picture.columns) <= self._block:
+            return self._block_result(picture.samples, program, result_codes)
         result = np.empty(picture.samples.shape, np.uint16 if result_codes else np.float32)
         for top in range(0, picture.rows, self._block):
             for left in range(0, picture.columns, self._block):
@@ -166,19 +171,23 @@ class GpuEngine:
             GL.glBindVertexArray(self._vertex_array)
             GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
 
-    def _program(self, chain: Chain, result_codes: bool, source_planes: int = 0) -> Program:
-        key = (*program_key(chain), result_codes, source_planes)
+    def _program_for(self, picture: Picture, chain: Chain, result_codes: bool) -> Program:
+        """Return the program for a picture's samples, with what it reads of them bound."""
+        table = self._light_of_codes.bind(chain.master) if picture.samples.dtype == np.uint16 else 0
+        return self._program(chain, _variant(chain, result_codes, source_table=table))
+
+    def _program(self, chain: Chain, variant: Variant) -> Program:
+        key = (*program_key(chain), variant)
         if key not in self._programs:
-            self._programs[key] = self._made_program(chain, result_codes, source_planes)
+            self._programs[key] = self._made_program(chain, variant)
         return self._programs[key]
 
-    def _made_program(self, chain: Chain, result_codes: bool, source_planes: int) -> Program:
-        ending = result_codes, source_planes
+    def _made_program(self, chain: Chain, variant: Variant) -> Program:
         if self.main == MAIN_COMPUTE:
-            return Program(compute=rendition_program(chain, "main/rendition.comp", COMPUTE_VERSION, *ending))
+            return Program(compute=rendition_program(chain, "main/rendition.comp", COMPUTE_VERSION, variant))
         return Program(
             vertex=fullscreen_vertex(),
-            fragment=rendition_program(chain, "main/rendition.frag", FRAGMENT_VERSION, *ending),
+            fragment=rendition_program(chain, "main/rendition.frag", FRAGMENT_VERSION, variant),
         )
 
     def _texture(self, role: str, internal_format: Any, columns: int, rows: int) -> Texture:
@@ -204,6 +213,47 @@ class GpuEngine:
 def fullscreen_vertex() -> Composed:
     """Return the vertex stage that every fragment main is drawn with."""
     return compose("main/fullscreen.vert", {}, FRAGMENT_VERSION)
+
+
+def faster_main() -> str:
+    """Return the main by which the current context draws sooner: compute where a card has it, else fragment.
+
+    A software rasteriser writes a fragment sooner than an image's pixel.
+    """
+    return MAIN_COMPUTE if gl_version() >= (4, 3) and not is_software(renderer_name()) else MAIN_FRAGMENT
+
+
+def _variant(chain: Chain, result_codes: bool, source_planes: int = 0, source_table: int = 0) -> Variant:
+    return Variant(
+        result_codes,
+        source_planes,
+        source_table,
+        adjusts_input=not chain.rendition.input.is_neutral,
+        adjusts_output=not chain.rendition.output.is_neutral,
+    )
+
+
+class LightOfCodes:
+    """The light of every code of a master on the card, as the reference engine has it."""
+
+    def __init__(self) -> None:
+        self._block = UniformBlock()
+        self._encoding: Encoding | None = None
+
+    def bind(self, encoding: Encoding) -> int:
+        """Bind it and return the number of codes, or 0 where light is to be computed: no codes, or too many for it."""
+        codes = 2 ** (encoding.bits or 0)
+        if not has_light_of_codes(encoding) or codes > self._block.most_values:
+            return 0
+        if encoding != self._encoding:
+            self._block.fill(light_of_codes(encoding)[:codes])
+            self._encoding = encoding
+        self._block.bind()
+        return codes
+
+    def delete(self) -> None:
+        """Free it."""
+        self._block.delete()
 
 
 class Tables:

@@ -47,12 +47,16 @@ float finite(float x, float top)
     return bits == 0x7f800000u ? top : 0.0;
 }
 
+vec3 in_bt2020(vec3 light, Encoding encoding)
+{
+    return clamp(convert(light, encoding.to_bt2020), 0.0, LIGHT_CEILING);
+}
+
 vec3 decode(vec3 signal, int transfer, Encoding encoding)
 {
     float top = transfer == LINEAR ? LIGHT_CEILING / min(encoding.display.unit, 1.0) : LIGHT_CEILING;
     vec3 known = vec3(finite(signal.r, top), finite(signal.g, top), finite(signal.b, top));
-    vec3 light = convert(signal_to_light(known, transfer, encoding.display), encoding.to_bt2020);
-    return clamp(light, 0.0, LIGHT_CEILING);
+    return in_bt2020(signal_to_light(known, transfer, encoding.display), encoding);
 }
 
 vec3 encode(vec3 light, int transfer, Display display)

@@ -1,7 +1,8 @@
 // The master's samples at one pixel of the source textures, as a normalised signal or linear values.
 // SOURCE_CODES says whether they are integer code values, SOURCE_PLANES how many textures they are in: none for R, G and
 // B in one, else 1 for planes of Y', Cb and Cr, 2 for planes of R', G' and B'. SOURCE_IS_NEAR says whether chroma may be
-// that of the nearest sample.
+// that of the nearest sample. SOURCE_TABLE is the number of codes whose light is in source_table, 0 for none.
+#include "lib/encoding.glsl"
 #include "lib/planes.glsl"
 
 #if SOURCE_CODES
@@ -12,6 +13,10 @@ uniform sampler2D source_texture;
 #if SOURCE_PLANES
 uniform usampler2D source_second, source_third;
 uniform Coding source_coding;
+#endif
+
+#if SOURCE_TABLE
+layout(std140) uniform Source_light { float source_table[SOURCE_TABLE]; };  // in the master's own primaries
 #endif
 
 vec3 source_signal(ivec2 pixel)
@@ -28,5 +33,16 @@ vec3 source_signal(ivec2 pixel)
     return expand(vec3(texelFetch(source_texture, pixel, 0).rgb), source_scale, source_offset);
 #else
     return texelFetch(source_texture, pixel, 0).rgb;
+#endif
+}
+
+// BT.2020 light in cd/m2.
+vec3 source_light(ivec2 pixel)
+{
+#if SOURCE_TABLE
+    uvec3 codes = min(texelFetch(source_texture, pixel, 0).rgb, uint(SOURCE_TABLE - 1));
+    return in_bt2020(vec3(source_table[codes.r], source_table[codes.g], source_table[codes.b]), source);
+#else
+    return decode(source_signal(pixel), SOURCE_TRANSFER, source);
 #endif
 }

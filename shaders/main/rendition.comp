@@ -16,7 +16,7 @@ void main()
 {
     ivec2 pixel = ivec2(gl_GlobalInvocationID.xy);
     if (any(greaterThanEqual(pixel, size))) return;
-    vec3 light = decode(source_signal(pixel), SOURCE_TRANSFER, source);
+    vec3 light = source_light(pixel);
     vec3 signal = light_to_target_signal(light);
 #if RESULT_CODES
     imageStore(result, pixel, uvec4(quantise(signal, code_scale, code_offset, top_code), 0u));

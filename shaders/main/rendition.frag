@@ -10,7 +10,7 @@ out vec4 result;
 
 void main()
 {
-    vec3 light = decode(source_signal(ivec2(gl_FragCoord.xy)), SOURCE_TRANSFER, source);
+    vec3 light = source_light(ivec2(gl_FragCoord.xy));
     vec3 signal = light_to_target_signal(light);
 #if RESULT_CODES
     result = uvec4(quantise(signal, code_scale, code_offset, top_code), 0u);

@@ -5,6 +5,7 @@
 #include "lib/levels.glsl"
 
 const int GAMUT_HUE_ROUNDS = 6;
+const float GAMUT_HUE_NEAR = 1e-5;  // of a round's step: the next one is far smaller
 const float GAMUT_HUE_TOLERANCE = 0.005;
 const vec3 LIGHTNESS_WEIGHTS = vec3(0.2104542553, 0.7936177850, -0.0040720468);
 const mat3 CONE_FROM_BT2020 = mat3(0.61675578794165693, 0.26513306027320770, 0.10010263127935722,
@@ -39,27 +40,28 @@ vec3 value(ChromaCubic cubic, vec3 s) { return cubic.c0 + s * (cubic.c1 + s * (c
 // Divide, with a denominator of 0 read as a small one.
 vec3 quotient(vec3 numerator, vec3 denominator)
 {
-    return numerator / mix(denominator, vec3(1e-12), lessThan(abs(denominator), vec3(1e-12)));
+    return numerator / mix(denominator, vec3(1e-20), lessThan(abs(denominator), vec3(1e-20)));
 }
 
-// Where a cubic and a shift fall to 0 between two places, by halving and false position; else the second.
-vec3 fall(ChromaCubic cubic, vec3 shift, vec3 low, vec3 high)
+// Where a cubic and a shift fall to 0 between two places, by Halley's method; else the second. The search starts where it
+// comes nearer from one side only: at the turning point, or at an end on whose side the bend is.
+vec3 fall(ChromaCubic cubic, vec3 shift, vec3 low, vec3 high, bvec3 is_wanted)
 {
-    vec3 at_low = value(cubic, low) + shift;
-    vec3 at_high = value(cubic, high) + shift;
-    vec3 end = high;
-    bvec3 falls = lessThan(at_high, vec3(0.0));
-    for (int look = 0; look < 2 * GAMUT_HUE_ROUNDS; ++look) {
-        vec3 share = look % 2 == 0 ? vec3(0.5) : clamp(quotient(at_low, at_low - at_high), 0.0, 1.0);
-        vec3 s = low + (high - low) * share;
-        vec3 at_s = value(cubic, s) + shift;
-        bvec3 is_below = lessThan(at_s, vec3(0.0));
-        low = mix(s, low, is_below);
-        at_low = mix(at_s, at_low, is_below);
-        high = mix(high, s, is_below);
-        at_high = mix(at_high, at_s, is_below);
+    cubic.c0 += shift;
+    vec3 turn = clamp(quotient(-cubic.c2, 3.0 * cubic.c3), low, high);
+    vec3 end = mix(low, high, greaterThan(value(cubic, turn), vec3(0.0)));
+    vec3 s = mix(end, turn, greaterThan(cubic.c3, vec3(0.0)));
+    bvec3 falls = bvec3(ivec3(is_wanted) * ivec3(lessThan(value(cubic, high), vec3(0.0))));
+    bvec3 is_far = falls;
+    for (int look = 0; look < GAMUT_HUE_ROUNDS && any(is_far); ++look) {
+        vec3 at_s = value(cubic, s);
+        vec3 slope = cubic.c1 + s * (2.0 * cubic.c2 + s * (3.0 * cubic.c3));
+        vec3 bend = cubic.c2 + s * (3.0 * cubic.c3);
+        vec3 next = clamp(s - quotient(at_s * slope, slope * slope - at_s * bend), low, high);
+        is_far = bvec3(ivec3(falls) * ivec3(greaterThan(abs(next - s), vec3(GAMUT_HUE_NEAR))));
+        s = next;
     }
-    return mix(end, low + (high - low) * clamp(quotient(at_low, at_low - at_high), 0.0, 1.0), falls);
+    return mix(high, s, falls);
 }
 
 // Whether no channel can leave 0..1 up to the limit, by the size of the coefficients alone.
@@ -82,8 +84,8 @@ vec3 crossing(ChromaCubic cubic, float limit)
                      * ivec3(lessThan(lowest, vec3(limit))));
     lowest = mix(vec3(limit), lowest, dips);
     vec3 before = clamp(-value(cubic, lowest) / tolerance, 0.0, 1.0);
-    vec3 first = fall(cubic, 0.5 * before * tolerance, vec3(0.0), lowest);
-    vec3 second = fall(cubic, 0.5 * (1.0 + before) * tolerance, lowest, vec3(limit));
+    vec3 first = fall(cubic, 0.5 * before * tolerance, vec3(0.0), lowest, greaterThan(before, vec3(0.0)));
+    vec3 second = fall(cubic, 0.5 * (1.0 + before) * tolerance, lowest, vec3(limit), dips);
     return before * first + (1.0 - before) * second;
 }
 

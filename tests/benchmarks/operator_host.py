@@ -45,7 +45,7 @@ def main() -> None:
 def _figures(engine: GpuEngine, picture: Picture, host: Host, rendition: Rendition) -> str:
     chain = chain_of(rendition, MASTER, host)
     frame = median_ms(lambda: engine.codes(picture, chain))
-    program = engine._program(chain, result_codes=True)
+    program = engine._program_for(picture, chain, result_codes=True)
     program.use()
     uniforms = median_ms(lambda: set_chain_uniforms(program, chain, engine._tables))
     key = median_ms(lambda: program_key(chain))

@@ -88,7 +88,7 @@ def drawing_ms(engine: GpuEngine, picture: Picture, chain: Chain, runs: int) -> 
     from OpenGL import GL
 
     engine.codes(picture, chain)
-    program = engine._program(chain, result_codes=True)
+    program = engine._program_for(picture, chain, result_codes=True)
     source = engine._textures["source", GL.GL_RGB16UI]
     framebuffer = engine._framebuffers[GL.GL_RGBA16UI]
     program.use()

@@ -93,8 +93,8 @@ def test_a_slider_fills_a_table_again_and_makes_no_program(tabled, reference, en
         chain = chain_of(Rendition("x", "tabled", "gamut_clip", {"bend": bend}), picture.encoding, tabled)
         difference = np.abs(engine.signal(picture, chain) - reference.signal(picture, chain))
         assert difference.max() < 1e-4
-        assert program in (None, engine._program(chain, False))
-        program = engine._program(chain, False)
+        assert program in (None, engine._program_for(picture, chain, False))
+        program = engine._program_for(picture, chain, False)
 
 
 def test_two_stages_with_tables_do_not_take_each_others_units(tabled, engine, reference, tmp_path):

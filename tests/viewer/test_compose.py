@@ -18,6 +18,7 @@ from viewer.compose import (
     FRAGMENT_VERSION,
     Composed,
     OperatorText,
+    Variant,
     compose,
     rendition_program,
     uniform_name,
@@ -191,7 +192,7 @@ def test_a_program_says_what_the_master_and_the_result_are():
     coded = Encoding("pq", "bt2020", "narrow", 10)
     assert "#define SOURCE_CODES 1\n" in text_of(rendition, master=coded)
     chain = chain_of(rendition, coded, HOST)
-    assert "#define RESULT_CODES 1\n" in rendition_program(chain, *FRAGMENT, result_codes=True).text
+    assert "#define RESULT_CODES 1\n" in rendition_program(chain, *FRAGMENT, Variant(result_codes=True)).text
     assert "const int SOURCE_TRANSFER = 0;\n" in text_of(rendition, master=coded)
     assert "const int TARGET_TRANSFER = 2;\n" in text_of(rendition)
 
