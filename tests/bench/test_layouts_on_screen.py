@@ -7,11 +7,13 @@ from tonemap.colorimetry import conversion_matrix, convert
 from tonemap.difference import delta_e_itp
 from tonemap.encoding import encode, signal_to_light
 from tonemap.heat import heat_colours, heat_index
+from viewer.bench import programs
 from viewer.bench import state as actions
 from viewer.bench.interface_encoding import INTERFACE
 from viewer.bench.layout import View
 from viewer.bench.showing import Line
 from viewer.bench.toolkit import imgui
+from viewer.engine import MAIN_COMPUTE, MAIN_FRAGMENT
 
 
 def signal_codes(hand, key):
@@ -51,6 +53,18 @@ def test_the_line_is_dragged_turned_in_fine_steps_and_reset(hand):
         assert hand.bench.state.showing.line.angle == pytest.approx(wanted)
     hand.click("wipe", times=2)
     assert hand.bench.state.showing.line == Line()
+
+
+@pytest.fixture(params=[MAIN_COMPUTE, MAIN_FRAGMENT])
+def main(request, monkeypatch):
+    """Have renditions drawn by a main, whichever is faster here."""
+    monkeypatch.setattr(programs, "faster_main", lambda: request.param)
+    return request.param
+
+
+def test_either_main_shows_what_the_reference_has(main, hand):
+    assert hand.app.tiles.programs.draws_by_compute == (main == MAIN_COMPUTE)
+    hand.assert_rounded(hand.at_pixels(layout="flip", first=2, second=4), signal_codes(hand, 2))
 
 
 def test_flip_shows_one_in_place_and_the_other_while_a_key_is_down(hand):
