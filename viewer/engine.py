@@ -295,9 +295,11 @@ def set_chain_uniforms(program: Program, chain: Chain, tables: Tables) -> None:
     for group, members in (("adjustments", rendition.input), ("levels", chain.levels)):
         for name, value in vars(members).items():
             program.set(f"{group}.{name}", float(value))
+    program.set("adjustments.is_neutral", rendition.input.is_neutral)
     program.set("volume.to_target", chain.volume.to_target)
     program.set("volume.from_target", chain.volume.from_target)
     set_display(program, "target_display", rendition.target)
+    program.set("cdl.is_neutral", rendition.output.is_neutral)
     for name in ("slope", "offset", "power"):
         program.set(f"cdl.{name}", np.array(getattr(rendition.output, name), np.float32))
     program.set("cdl.saturation", float(rendition.output.saturation))

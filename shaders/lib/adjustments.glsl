@@ -4,6 +4,7 @@
 const float LUMINANCE_FLOOR = 1e-6;
 
 struct InputAdjustments {
+    bool is_neutral;
     float exposure;
     float contrast;
     float pivot;
@@ -12,6 +13,7 @@ struct InputAdjustments {
 
 vec3 apply_input_adjustments(vec3 light, InputAdjustments adjustments)
 {
+    if (adjustments.is_neutral) return max(light, 0.0);
     light *= exp2_of(adjustments.exposure);
     float lum = luminance(light);
     float relative = max(lum, LUMINANCE_FLOOR) / adjustments.pivot;

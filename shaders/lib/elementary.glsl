@@ -1,4 +1,4 @@
-// Pair of NumPy's power, expm1 and log1p: powers and logarithms with float32 rounding only.
+// Pair of NumPy's power, cbrt, expm1 and log1p: powers and logarithms with float32 rounding only.
 // The built-in pow, exp2 and log2 may be looser than the parity bar, and differ between drivers; these do not.
 
 // log2(x) of a positive normal number, as its whole part and the rest in -0.5..0.5.
@@ -43,6 +43,20 @@ float power(float x, float y)
 
 vec3 power(vec3 x, float y) { return vec3(power(x.r, y), power(x.g, y), power(x.b, y)); }
 vec3 power(vec3 x, vec3 y) { return vec3(power(x.r, y.r), power(x.g, y.g), power(x.b, y.b)); }
+
+// The cube root of x >= 0, by two rounds of Halley's method from a third of the bits.
+float cube_root(float x)
+{
+    if (!(x > 1e-37)) return 0.0;
+    float root = intBitsToFloat(int(float(floatBitsToInt(x)) * 0.33333333) + 0x2a5119f2);
+    for (int look = 0; look < 2; ++look) {
+        float cube = root * root * root;
+        root -= root * (cube - x) / (2.0 * cube + x);
+    }
+    return root;
+}
+
+vec3 cube_root(vec3 x) { return vec3(cube_root(x.r), cube_root(x.g), cube_root(x.b)); }
 
 // ln(x) of a positive number.
 float natural_log(float x)

@@ -5,6 +5,7 @@
 #include "lib/levels.glsl"
 
 const int GAMUT_HUE_ROUNDS = 6;
+const float GAMUT_HUE_NEAR_NEUTRAL = 1.5;
 const float GAMUT_HUE_NEAR = 1e-5;  // of a round's step: the next one is far smaller
 const float GAMUT_HUE_TOLERANCE = 0.005;
 const vec3 LIGHTNESS_WEIGHTS = vec3(0.2104542553, 0.7936177850, -0.0040720468);
@@ -64,12 +65,26 @@ vec3 fall(ChromaCubic cubic, vec3 shift, vec3 low, vec3 high, bvec3 is_wanted)
     return mix(high, s, falls);
 }
 
+float least_of(vec3 channels) { return min(min(channels.r, channels.g), channels.b); }
+float most_of(vec3 channels) { return max(max(channels.r, channels.g), channels.b); }
+
+// Whether a colour is near neutral and no channel can leave 0..1 up to the limit; what is not is looked at more closely.
+bool is_near_neutral_inside(vec3 cone, vec3 target, float limit, float bend)
+{
+    float low = least_of(cone), high = most_of(cone);
+    return high <= GAMUT_HUE_NEAR_NEUTRAL * low
+        && low >= 1.02 * bend * high
+        && limit * least_of(target) >= (limit - 1.0 + 1.01 * bend) * 1.005 * high
+        && limit * most_of(target) < 1.0 - 1.01 * bend * high
+        && 1.01 * (1.0 + bend) * high < 1.0;
+}
+
 // Whether no channel can leave 0..1 up to the limit, by the size of the coefficients alone.
 bool is_surely_inside(ChromaCubic cubic, float limit)
 {
     vec3 most = limit * (abs(cubic.c1) + limit * (abs(cubic.c2) + limit * abs(cubic.c3)));
     vec3 room = min(cubic.c0, 1.0 - cubic.c0);
-    return min(min(room.r, room.g), room.b) > max(max(most.r, most.g), most.b);
+    return least_of(room) > most_of(most);
 }
 
 // Where cubics that start above 0 fall below it, averaged over the tolerance; the limit where they do not.
@@ -89,17 +104,20 @@ vec3 crossing(ChromaCubic cubic, float limit)
     return before * first + (1.0 - before) * second;
 }
 
-vec3 gamut_hue(vec3 light, Levels levels, Volume volume, float threshold, float reach)
+vec3 gamut_hue(vec3 light, Levels levels, Volume volume, float threshold, float reach, float bend)
 {
-    vec3 cone_root = power(max(convert(light, CONE_FROM_BT2020) / levels.target_peak, 0.0), 1.0 / 3.0);
+    vec3 target = convert(light, volume.to_target);
+    vec3 untouched = clamp(target, 0.0, levels.target_peak);
+    vec3 cone = convert(light, CONE_FROM_BT2020) / levels.target_peak;
+    if (is_near_neutral_inside(cone, target / levels.target_peak, 1.0 / threshold, bend)) return untouched;
+    vec3 cone_root = cube_root(cone);
     float lightness = dot(LIGHTNESS_WEIGHTS, cone_root);
     vec3 chroma = cone_root - lightness;
     ChromaCubic cubic = chroma_cubic(min(lightness, 1.0), chroma, volume);
     float limit = 1.0 / threshold;
-    vec3 untouched = clamp(convert(light, volume.to_target), 0.0, levels.target_peak);
     if (is_surely_inside(cubic, limit) && lightness <= 1.0) return untouched;
     vec3 edges = min(crossing(cubic, limit), crossing(white_room(cubic), limit));
-    float edge = max(min(min(edges.r, edges.g), edges.b), 1e-6);
+    float edge = max(least_of(edges), 1e-6);
     if (edge >= limit && lightness <= 1.0) return untouched;
     float scale = edge * (1.0 - remaining_room(1.0 / edge, reach, threshold));
     return levels.target_peak * clamp(value(cubic, vec3(scale)), 0.0, 1.0);

@@ -1,5 +1,7 @@
 """Hue-preserving compression: chroma is brought within the target along lines of constant hue and lightness."""
 
+from collections.abc import Mapping
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -62,14 +64,18 @@ class GamutHue(Operator):
         ),
     )
 
+    derived = ("bend",)
+
+    def derive(self, p: Values) -> Mapping[str, float]:
+        """Return how far near-neutral lines bend."""
+        return {"bend": bend_of(p.volume.to_target, 1.0 / p.threshold)}
+
     def apply(self, light: Array, p: Values) -> Array:
         """Return light in the target's primaries, within its volume."""
         peak, limit = p.levels.target_peak, 1.0 / p.threshold
         target = convert(light, p.volume.to_target)
         cone = convert(light, CONE_FROM_BT2020) / peak
-        may_move = np.logical_not(
-            is_near_neutral_inside(cone, target / peak, limit, bend_of(p.volume.to_target, limit))
-        )
+        may_move = np.logical_not(is_near_neutral_inside(cone, target / peak, limit, p.bend))
         result = np.clip(target, 0.0, peak)
         result[may_move] = self.moved(cone[may_move], result[may_move], p)
         return result
