@@ -75,7 +75,7 @@ bool is_near_neutral_inside(vec3 cone, vec3 target, float limit, float bend)
     return high <= GAMUT_HUE_NEAR_NEUTRAL * low
         && low >= 1.02 * bend * high
         && limit * least_of(target) >= (limit - 1.0 + 1.01 * bend) * 1.005 * high
-        && limit * most_of(target) < 1.0 - 1.01 * bend * high
+        && limit * most_of(target) < 1.0 - 1.01 * bend * high + (limit - 1.0) * 0.995 * low
         && 1.01 * (1.0 + bend) * high < 1.0;
 }
 

@@ -61,7 +61,7 @@ def picture_of_all_sorts() -> Picture:
 class Card:
     """A master and a rendition of it on the card, and the same from the reference engine."""
 
-    def __init__(self, has_compute: bool) -> None:
+    def __init__(self, has_compute: bool, shares: bool) -> None:
         from OpenGL import GL
 
         self.context = OffscreenContext()
@@ -70,7 +70,7 @@ class Card:
         self.chain = chain_of(starter_renditions()[0], self.picture.encoding, find_operators())
         self.pyramid = pyramid_of(self.picture)
         self.light = self.pyramid.levels[0].texture
-        self.counter = Counter(has_compute)
+        self.counter = Counter(has_compute, shares)
         self.painter = Painter(Programs())
         self.target = self.chain.rendition.target
         self.master_light = decode(self.picture.samples, self.picture.encoding)
@@ -104,9 +104,11 @@ class Card:
         return counts.read()
 
 
-@pytest.fixture(scope="module", params=[True, False], ids=["compute", "points"])
+@pytest.fixture(
+    scope="module", params=[(True, False), (True, True), (False, False)], ids=["compute", "shared", "points"]
+)
 def card(request):
-    card = Card(request.param)
+    card = Card(*request.param)
     yield card
     card.context.close()
 

@@ -114,7 +114,8 @@ def bend_of(to_target: Array, limit: float) -> float:
 
     With x the cone roots' differences from their lightness, in lightness, a channel at s is (1 - s) grey + s colour
     + 3 (s^2 - s) sum(m x^2) + (s^3 - s) sum(m x^3), m being its row of the matrix from cone responses; the differences
-    are within the roots' spread, and the third lightness weight, which is negative, lets them exceed it by 0.5 %.
+    are within the roots' spread, and the third lightness weight, which is negative, lets them exceed it by 0.5 %, and
+    grey be 0.2 % darker than the lowest response.
     """
     x = 1.005 * (NEAR_NEUTRAL ** (1.0 / 3.0) - 1.0)
     weight = np.abs(to_target @ BT2020_FROM_CONE).sum(axis=1).max()
@@ -132,7 +133,7 @@ def is_near_neutral_inside(cone: Array, target: Array, limit: float, bend: float
         (high <= NEAR_NEUTRAL * low)
         & (low >= 1.02 * bend * high)
         & (limit * target.min(axis=-1) >= (limit - 1.0 + 1.01 * bend) * 1.005 * high)
-        & (limit * target.max(axis=-1) < 1.0 - 1.01 * bend * high)
+        & (limit * target.max(axis=-1) < 1.0 - 1.01 * bend * high + (limit - 1.0) * 0.995 * low)
         & (1.01 * (1.0 + bend) * high < 1.0)
     )
 

@@ -11,14 +11,15 @@ from tonemap.measure.legality import LUMA_WEIGHTS
 from tonemap.scopes import BINS, CHROMA_SCALE, SIGNAL_SCALE, UV_SCALE, Scale
 
 from ..compose import COMPUTE_VERSION, FRAGMENT_VERSION, compose
+from ..gl.context import is_software, renderer_name
 from ..gl.counts import Counts
 from ..gl.program import Program
 from ..gl.texture import Texture
-from .scopes import KINDS, Form
+from .scopes import HISTOGRAM, KINDS, Form
 from .uniforms import set_shown
 
-RUN = 8
-"""Samples of an invocation, as in main/scope.comp."""
+RUNS = {"scope": 8, "scope_histogram": 32}
+"""Samples that an invocation of a compute main counts, as its file has it."""
 
 
 @dataclass(frozen=True)
@@ -70,12 +71,14 @@ class Counter:
 
     Parameters
     ----------
-    has_compute : whether to count by the compute main, which needs GL 4.3
+    has_compute : whether to count by compute mains, which need GL 4.3
+    shares : whether a histogram is counted in the shared memory of groups first; None for yes on a card
     """
 
-    def __init__(self, has_compute: bool) -> None:
+    def __init__(self, has_compute: bool, shares: bool | None = None) -> None:
         self.has_compute = has_compute
-        self._made: Program | None = None
+        self._shares = has_compute and (not is_software(renderer_name()) if shares is None else shares)
+        self._made: dict[str, Program] = {}
 
     def make_counts(self, form: Form) -> Counts:
         """Return a texture for the counts of a form, all 0."""
@@ -85,7 +88,8 @@ class Counter:
 
     def add(self, form: Form, subject: Subject, grid: Grid, rows: tuple[int, int], counts: Counts) -> None:
         """Count some rows of the samples of a grid, from the first up to one that is not counted."""
-        program = self._program()
+        main = "scope_histogram" if self._shares and form.kind == HISTOGRAM else "scope"
+        program = self._program(main)
         program.use()
         _set_axes(program, form)
         program.set("shown.is_light", subject.signal is None)
@@ -110,23 +114,23 @@ class Counter:
         program.set("samples", np.array(size))
         program.set("first_row", rows[0])
         if self.has_compute:
-            _dispatch(counts, *size)
+            _dispatch(counts, *size, RUNS[main])
         else:
             _scatter(program, counts, size[0] * size[1], form.channels)
 
     def delete(self) -> None:
         """Free the program."""
-        if self._made is not None:
-            self._made.delete()
-        self._made = None
+        for program in self._made.values():
+            program.delete()
+        self._made = {}
 
-    def _program(self) -> Program:
-        if self._made is None and self.has_compute:
-            self._made = Program(compute=compose("main/scope.comp", {}, COMPUTE_VERSION))
-        elif self._made is None:
+    def _program(self, main: str) -> Program:
+        if main not in self._made and self.has_compute:
+            self._made[main] = Program(compute=compose(f"main/{main}.comp", {}, COMPUTE_VERSION))
+        elif main not in self._made:
             stages = {name: compose(f"main/scope.{name[:4]}", {}, FRAGMENT_VERSION) for name in ("vertex", "fragment")}
-            self._made = Program(**stages)
-        return self._made
+            self._made[main] = Program(**stages)
+        return self._made[main]
 
 
 def _samples(size: int, stride: int) -> int:
@@ -147,13 +151,13 @@ def _set_axes(program: Program, form: Form) -> None:
     program.set("floor_nits", FLOOR_NITS)
 
 
-def _dispatch(counts: Counts, columns: int, rows: int) -> None:
+def _dispatch(counts: Counts, columns: int, rows: int, run: int) -> None:
     from OpenGL import GL
 
     texture = counts.texture
     GL.glMemoryBarrier(GL.GL_FRAMEBUFFER_BARRIER_BIT | GL.GL_SHADER_IMAGE_ACCESS_BARRIER_BIT)
     GL.glBindImageTexture(0, texture.handle, 0, GL.GL_FALSE, 0, GL.GL_READ_WRITE, texture.internal_format)
-    GL.glDispatchCompute(-(-columns // 16), -(-rows // (16 * RUN)), 1)
+    GL.glDispatchCompute(-(-columns // 16), -(-rows // (16 * run)), 1)
     GL.glMemoryBarrier(
         GL.GL_TEXTURE_FETCH_BARRIER_BIT | GL.GL_FRAMEBUFFER_BARRIER_BIT | GL.GL_SHADER_IMAGE_ACCESS_BARRIER_BIT
     )
