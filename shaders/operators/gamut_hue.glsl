@@ -116,8 +116,13 @@ vec3 gamut_hue(vec3 light, Levels levels, Volume volume, float threshold, float 
     ChromaCubic cubic = chroma_cubic(min(lightness, 1.0), chroma, volume);
     float limit = 1.0 / threshold;
     if (is_surely_inside(cubic, limit) && lightness <= 1.0) return untouched;
-    vec3 edges = min(crossing(cubic, limit), crossing(white_room(cubic), limit));
-    float edge = max(least_of(edges), 1e-6);
+    float edge = limit;
+    ChromaCubic room = cubic;
+    for (int side = 0; side < 2; ++side) {  // written once, so that less is to be compiled
+        edge = min(edge, least_of(crossing(room, limit)));
+        room = white_room(cubic);
+    }
+    edge = max(edge, 1e-6);
     if (edge >= limit && lightness <= 1.0) return untouched;
     float scale = edge * (1.0 - remaining_room(1.0 / edge, reach, threshold));
     return levels.target_peak * clamp(value(cubic, vec3(scale)), 0.0, 1.0);

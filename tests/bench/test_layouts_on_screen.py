@@ -13,7 +13,6 @@ from viewer.bench.interface_encoding import INTERFACE
 from viewer.bench.layout import View
 from viewer.bench.showing import Line
 from viewer.bench.toolkit import imgui
-from viewer.engine import MAIN_COMPUTE, MAIN_FRAGMENT
 
 
 def signal_codes(hand, key):
@@ -55,15 +54,15 @@ def test_the_line_is_dragged_turned_in_fine_steps_and_reset(hand):
     assert hand.bench.state.showing.line == Line()
 
 
-@pytest.fixture(params=[MAIN_COMPUTE, MAIN_FRAGMENT])
-def main(request, monkeypatch):
-    """Have renditions drawn by a main, whichever is faster here."""
-    monkeypatch.setattr(programs, "faster_main", lambda: request.param)
+@pytest.fixture(params=[(4, 1), (4, 3)], ids=["fragment", "compute"])
+def version(request, monkeypatch):
+    """Have the bench believe in a version of GL, which says by what main renditions are drawn."""
+    monkeypatch.setattr(programs, "gl_version", lambda: request.param)
     return request.param
 
 
-def test_either_main_shows_what_the_reference_has(main, hand):
-    assert hand.app.tiles.programs.draws_by_compute == (main == MAIN_COMPUTE)
+def test_either_main_shows_what_the_reference_has(version, hand):
+    assert hand.app.tiles.programs.has_compute == (version == (4, 3))
     hand.assert_rounded(hand.at_pixels(layout="flip", first=2, second=4), signal_codes(hand, 2))
 
 

@@ -14,6 +14,7 @@ from ..errors import TrimbenchError, WrongCall
 from ..picture import Picture
 from ..signal_range import FULL
 from ..timecode import is_drop
+from .dpx import put_ten_bit_codes
 from .png import retag
 from .tags import NOTE_ATTRIBUTES, attributes_for, note_of
 from .whole_file import whole_file
@@ -156,20 +157,27 @@ def _write(
             spec.attribute(name, oiio.TypeDesc(f"{kind}[{len(value)}]"), value)
         else:
             spec[name] = value
+    is_packed_here = file_format == "dpx" and encoding.bits == 10
+    if is_packed_here:
+        spec.height, spec.full_height = 1, rows
     with whole_file(path, overwrite) as part:
         output = oiio.ImageOutput.create(file_format)
         if output is None:
             raise TrimbenchError(
                 f"{path}: the OpenImageIO installed here can't write {file_format} files; install another"
             )
-        is_written = output.open(str(part), spec) and output.write_image(np.ascontiguousarray(samples))
+        is_written = output.open(str(part), spec) and output.write_image(np.ascontiguousarray(samples[: spec.height]))
         is_written = output.close() and is_written
         reason = TrimbenchError(f"{output.geterror()} {oiio.geterror()}")
         if is_written and file_format == "png":
             is_written = retag(part, encoding)
         if is_written and file_format == "dpx":
             _name_in_header(part, path.name)
-        if not is_written or not _holds(part, samples, encoding):
+        if is_written and is_packed_here:
+            put_ten_bit_codes(part, samples >> 6)
+        elif is_written:
+            is_written = _holds(part, samples, encoding)
+        if not is_written:
             raise TrimbenchError(
                 f"{path}: could not be written whole, and nothing was kept; check the space that is left"
             ) from reason

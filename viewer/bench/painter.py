@@ -95,7 +95,7 @@ class Painter:
         rows: tuple[int, int],
         grid: tuple[tuple[int, int], int],
     ) -> None:
-        """Draw a rendition's signal, by the main that is faster here."""
+        """Draw a rendition's signal, by the compute main where there is one."""
         program = self.programs.of_rendition(chain)
         if isinstance(program, TrimbenchError):
             return
@@ -103,7 +103,7 @@ class Painter:
         set_chain_uniforms(program, chain, self.programs.tables)
         program.set("has_codes", chain.rendition.target.bits is not None)
         _set_light(program, light, grid)
-        if self.programs.draws_by_compute:
+        if self.programs.has_compute:
             _dispatch(program, target.texture, columns, rows)
         else:
             self._target(target, columns, *rows)

@@ -6,7 +6,7 @@ from tonemap.errors import TrimbenchError
 from tonemap.rendition import Chain
 
 from ..compose import COMPUTE_VERSION, FRAGMENT_VERSION, compose, program_key, rendition_program
-from ..engine import MAIN_COMPUTE, Tables, faster_main, fullscreen_vertex
+from ..engine import Tables, fullscreen_vertex
 from ..gl.context import gl_version
 from ..gl.program import Program
 
@@ -17,8 +17,8 @@ class Programs:
     Attributes
     ----------
     tables : those on the card
-    has_compute : whether there are compute shaders
-    draws_by_compute : whether renditions are drawn by the compute main, which is far faster on cards made for computing
+    has_compute : whether renditions are drawn by the compute main, which is far faster on cards made for computing, and
+        made in half the time by a software rasteriser
     """
 
     def __init__(self) -> None:
@@ -26,7 +26,6 @@ class Programs:
 
         self.tables = Tables()
         self.has_compute = gl_version() >= (4, 3)
-        self.draws_by_compute = faster_main() == MAIN_COMPUTE
         self._vertex_array = GL.glGenVertexArrays(1)
         self._fixed: dict[tuple[Any, ...], Program] = {}
         self._renditions: dict[tuple[Any, ...], Program | TrimbenchError] = {}
@@ -72,14 +71,14 @@ class Programs:
 
     def _made(self, chain: Chain) -> Program:
         main, version = (
-            ("main/tile.comp", COMPUTE_VERSION) if self.draws_by_compute else ("main/tile.frag", FRAGMENT_VERSION)
+            ("main/tile.comp", COMPUTE_VERSION) if self.has_compute else ("main/tile.frag", FRAGMENT_VERSION)
         )
         composed = rendition_program(chain, main, version)
         program = self._replaced.pop(composed.text, None)
         if program is None:
             program = (
                 Program(compute=composed)
-                if self.draws_by_compute
+                if self.has_compute
                 else Program(vertex=fullscreen_vertex(), fragment=composed)
             )
             self._texts[program] = composed.text
