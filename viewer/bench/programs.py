@@ -1,5 +1,6 @@
 """The programs of the bench: those of its own mains, and one for every sort of rendition."""
 
+from collections.abc import Iterable
 from typing import Any
 
 from tonemap.errors import TrimbenchError
@@ -8,7 +9,7 @@ from tonemap.rendition import Chain
 from ..compose import COMPUTE_VERSION, FRAGMENT_VERSION, compose, program_key, rendition_program
 from ..engine import Tables, fullscreen_vertex
 from ..gl.context import gl_version
-from ..gl.program import Program
+from ..gl.program import Program, compile_side_by_side
 
 
 class Programs:
@@ -26,6 +27,7 @@ class Programs:
 
         self.tables = Tables()
         self.has_compute = gl_version() >= (4, 3)
+        compile_side_by_side()
         self._vertex_array = GL.glGenVertexArrays(1)
         self._fixed: dict[tuple[Any, ...], Program] = {}
         self._renditions: dict[tuple[Any, ...], Program | TrimbenchError] = {}
@@ -58,18 +60,33 @@ class Programs:
         program.use()
         return program
 
+    def begin(self, chains: Iterable[Chain]) -> None:
+        """Begin with the programs of renditions that are asked for next, so that a driver makes them side by side."""
+        for chain in chains:
+            self._begin(program_key(chain), chain)
+
     def of_rendition(self, chain: Chain) -> Program | TrimbenchError:
         """Return the program of a rendition, made once for all that is not a uniform, or what is wrong with it."""
         key = program_key(chain)
-        if key not in self._renditions:
-            self._replace_versions_before(key)
+        self._begin(key, chain)
+        program = self._renditions[key]
+        if isinstance(program, Program):
             try:
-                self._renditions[key] = self._made(chain)
+                program.check()
             except TrimbenchError as fault:
+                del self._texts[program]
                 self._renditions[key] = fault
         return self._renditions[key]
 
-    def _made(self, chain: Chain) -> Program:
+    def _begin(self, key: tuple[Any, ...], chain: Chain) -> None:
+        if key not in self._renditions:
+            self._replace_versions_before(key)
+            try:
+                self._renditions[key] = self._begun(chain)
+            except TrimbenchError as fault:
+                self._renditions[key] = fault
+
+    def _begun(self, chain: Chain) -> Program:
         main, version = (
             ("main/tile.comp", COMPUTE_VERSION) if self.has_compute else ("main/tile.frag", FRAGMENT_VERSION)
         )
@@ -77,9 +94,9 @@ class Programs:
         program = self._replaced.pop(composed.text, None)
         if program is None:
             program = (
-                Program(compute=composed)
+                Program.begun(compute=composed)
                 if self.has_compute
-                else Program(vertex=fullscreen_vertex(), fragment=composed)
+                else Program.begun(vertex=fullscreen_vertex(), fragment=composed)
             )
             self._texts[program] = composed.text
         return program

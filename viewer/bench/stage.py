@@ -75,17 +75,15 @@ class Stage:
             self.tiles.render_master(self.placement, *self.picture_size, bench.state.window, bench.colours(None))
             drawn.add(None)
         faults = {}
-        for slot in bench.state.slots:
-            working = bench.working(slot)
-            if working is None or working.chain is None or slot.key not in wanted:
-                continue
-            fault = self.tiles.render(
-                slot.key, working.chain, self.placement, *self.picture_size, bench.colours(slot.key)
-            )
+        workings = {slot.key: bench.working(slot) for slot in bench.state.slots if slot.key in wanted}
+        chains = {key: working.chain for key, working in workings.items() if working and working.chain}
+        self.tiles.programs.begin(chains.values())
+        for key, chain in chains.items():
+            fault = self.tiles.render(key, chain, self.placement, *self.picture_size, bench.colours(key))
             if fault is None:
-                drawn.add(slot.key)
+                drawn.add(key)
             else:
-                faults[slot.key] = fault
+                faults[key] = fault
         self.tiles.draw()
         self.is_settled = faults == self.faults
         self.faults = faults

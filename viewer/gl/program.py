@@ -1,7 +1,7 @@
 """GL programs from composed text, with compiler messages that name the author's own file and line."""
 
 import re
-from typing import Any
+from typing import Any, Self
 
 import numpy as np
 
@@ -27,6 +27,17 @@ class Program:
 
     def __init__(self, **stages: Composed) -> None:
         """Compile and link; stages are `vertex`, `fragment` or `compute`. Raises TrimbenchError with file and line."""
+        self._begin(stages)
+        self.check()
+
+    @classmethod
+    def begun(cls, **stages: Composed) -> Self:
+        """Return one that is still being compiled, as drivers may for several at once; `check` waits for it."""
+        program = cls.__new__(cls)
+        program._begin(stages)
+        return program
+
+    def _begin(self, stages: dict[str, Composed]) -> None:
         from OpenGL import GL
 
         kinds = {
@@ -35,15 +46,31 @@ class Program:
             "compute": getattr(GL, "GL_COMPUTE_SHADER", None),
         }
         self.handle = GL.glCreateProgram()
-        shaders = [_compile(kinds[stage], composed) for stage, composed in stages.items()]
-        for shader in shaders:
+        self._shaders = [(_compiling(kinds[stage], composed), composed) for stage, composed in stages.items()]
+        for shader, _ in self._shaders:
             GL.glAttachShader(self.handle, shader)
         GL.glLinkProgram(self.handle)
-        for shader in shaders:
-            GL.glDeleteShader(shader)
-        if not GL.glGetProgramiv(self.handle, GL.GL_LINK_STATUS):
-            raise TrimbenchError(f"the shaders don't link: {_log_text(GL.glGetProgramInfoLog(self.handle))}")
         self._locations: dict[str, int] = {}
+
+    def check(self) -> None:
+        """Wait until it is linked; raises TrimbenchError with file and line, and then there is no program."""
+        from OpenGL import GL
+
+        if not self._shaders:
+            return
+        try:
+            for shader, composed in self._shaders:
+                if not GL.glGetShaderiv(shader, GL.GL_COMPILE_STATUS):
+                    raise TrimbenchError(translate_log(_log_text(GL.glGetShaderInfoLog(shader)), composed))
+            if not GL.glGetProgramiv(self.handle, GL.GL_LINK_STATUS):
+                raise TrimbenchError(f"the shaders don't link: {_log_text(GL.glGetProgramInfoLog(self.handle))}")
+        except TrimbenchError:
+            self.delete()
+            raise
+        finally:
+            for shader, _ in self._shaders:
+                GL.glDeleteShader(shader)
+            self._shaders = []
 
     def use(self) -> None:
         """Make this the program that draws."""
@@ -102,16 +129,20 @@ def _column(found: dict[str, str | None], composed: Composed, at: int) -> int | 
     return starts[int(squeezed) - 1] if 1 <= int(squeezed) <= len(starts) else int(squeezed)
 
 
-def _compile(kind: Any, composed: Composed) -> Any:
+def compile_side_by_side() -> None:
+    """Let the driver compile on as many threads as it likes, where it can (KHR_parallel_shader_compile)."""
+    from OpenGL.GL.KHR.parallel_shader_compile import glMaxShaderCompilerThreadsKHR
+
+    if glMaxShaderCompilerThreadsKHR:
+        glMaxShaderCompilerThreadsKHR(0xFFFFFFFF)
+
+
+def _compiling(kind: Any, composed: Composed) -> Any:
     from OpenGL import GL
 
     shader = GL.glCreateShader(kind)
     GL.glShaderSource(shader, composed.text)
     GL.glCompileShader(shader)
-    if not GL.glGetShaderiv(shader, GL.GL_COMPILE_STATUS):
-        log = _log_text(GL.glGetShaderInfoLog(shader))
-        GL.glDeleteShader(shader)
-        raise TrimbenchError(translate_log(log, composed))
     return shader
 
 
