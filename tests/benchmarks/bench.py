@@ -25,57 +25,18 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 import viewer.gl  # noqa: F401 - first: it sets the platform of GL
 from demo.make_scene import grade, render_frame, write_frame_dpx
 from tests.bench.conftest import sample_light
-from tonemap.host import find_operators
-from tonemap.media.wishes import EncodingWishes
-from tonemap.starters import starter_renditions
+from tests.benchmarks.desk import Desk
 from viewer.bench import state as actions
-from viewer.bench.app import App
-from viewer.bench.bench import Bench
 from viewer.bench.canvas import Canvas, Drawing
 from viewer.bench.layout import View
 from viewer.bench.scope_counts import Grid, Subject
 from viewer.bench.scopes import KINDS
-from viewer.bench.surface import OffscreenSurface
 from viewer.bench.tallies import NOWHERE
-from viewer.bench.toolkit import imgui
 from viewer.gl.context import is_software, renderer_name, version_text
 from viewer.gl.texture import Framebuffer, Texture
 
 Figures = dict[str, list[float]]
 """Milliseconds by what they are of."""
-
-
-class Desk:
-    """A bench with a master and the four starters on a surface in memory."""
-
-    def __init__(self, master: Path, size: tuple[int, int]) -> None:
-        self.surface = OffscreenSurface(*size, 10)
-        imgui.create_context()
-        self.bench = Bench(find_operators(), starter_renditions(), EncodingWishes("pq", "bt2020", "narrow"))
-        self.bench.open(master)
-        self.app = App(self.bench, self.surface, 1.0, {})
-
-    def frame(self) -> float:
-        """Draw one frame to its end; returns the seconds."""
-        from OpenGL import GL
-
-        start = time.perf_counter()
-        self.app.frame()
-        GL.glFinish()
-        return time.perf_counter() - start
-
-    def rest(self) -> float:
-        """Draw until nothing is left to do; returns the seconds."""
-        seconds = self.frame()
-        while not self.app.is_settled:
-            seconds += self.frame()
-        return seconds
-
-    def close(self) -> None:
-        """Give everything back."""
-        self.app.close()
-        imgui.destroy_context()
-        self.surface.close()
 
 
 def main() -> None:
@@ -86,12 +47,8 @@ def main() -> None:
     parser.add_argument("--runs", type=int, default=11)
     parser.add_argument("--hard", action="store_true")
     parser.add_argument("--json", action="store_true")
-    parser.add_argument("--first-picture", type=Path, help=argparse.SUPPRESS)
     parsed = parser.parse_args()
     width, height = (int(part) for part in parsed.window.split("x"))
-    if parsed.first_picture:
-        Desk(parsed.first_picture, (width, height)).frame()
-        return
     with tempfile.TemporaryDirectory() as folder:
         master = make_master(Path(folder, "master.dpx"), parsed.rows, parsed.hard)
         load = os.getloadavg()[0]
@@ -124,13 +81,14 @@ def make_master(path: Path, rows: int, is_hard: bool) -> Path:
 
 
 def first_picture(master: Path, window: str, runs: int = 3) -> list[float]:
-    """Return how long a process takes from its start to the first frame with all pictures, and its end."""
+    """Return how long a process takes from its start to the first frame with all pictures."""
     times = []
     for _ in range(runs):
-        command = [sys.executable, __file__, "--first-picture", str(master), "--window", window]
-        start = time.perf_counter()
-        subprocess.run(command, check=True, env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)})
-        times.append(1000.0 * (time.perf_counter() - start))
+        command = [sys.executable, str(Path(__file__).with_name("desk.py")), str(master), *window.split("x")]
+        environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
+        start = time.time()
+        done = subprocess.run(command, check=True, env=environment, capture_output=True, text=True)
+        times.append(1000.0 * (float(done.stdout) - start))
     return times
 
 
