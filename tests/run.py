@@ -1,7 +1,7 @@
 """Set up the checkout, check its style and its types, and run its tests.
 
-Arguments go to pytest: `python3 tests/run.py -k pq`. Tests run in as many processes as there are cores, 2 to 8, and those
-of one file in one process; `-n 0` runs them in pytest's own, which a debugger needs.
+Arguments go to pytest: `python3 tests/run.py -k pq`. Tests run in as many processes as there are cores (2 to 8), those
+of one file in the same; `-n 0` runs them in pytest's own, which a debugger needs.
 """
 
 from __future__ import annotations
