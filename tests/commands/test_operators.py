@@ -129,6 +129,19 @@ def test_a_refused_operator_fails_the_check(here, trimbench):
     assert "softlight" in outcome.err
 
 
+def test_a_name_that_is_taken_fails_the_check_with_both_places(here, trimbench):
+    trimbench("operators", "new", "softlight")
+    (here / "mine").mkdir()
+    for ending in ("py", "glsl"):
+        text = (here / f"softlight/softlight.{ending}").read_text()
+        (here / f"mine/knee.{ending}").write_text(text.replace("softlight", "knee").replace("Softlight", "Knee"))
+    outcome = trimbench("operators", "check", "mine", "--pixels", "1000")
+    assert outcome.status == 1
+    assert re.search(
+        r"operator 'knee' in mine/knee\.py is refused: the name is already taken by \S+knee\.py", outcome.err
+    )
+
+
 def test_a_refused_operator_of_another_folder_does_not_fail_the_check_and_is_said(here, trimbench):
     trimbench("operators", "new", "softlight")
     trimbench("operators", "new", "other")

@@ -36,6 +36,21 @@ def test_work_that_is_done_before_stays(master, tmp_path):
     assert (tmp_path / "o.tif").is_file()
 
 
+@pytest.mark.parametrize(("words", "status"), [(["operators", "list", "--operators", "."], 0), (["lut"], 2)])
+def test_words_that_can_not_be_said_do_not_stop_the_work(words, status, tmp_path):
+    """A device that is full of messages: a notice of an operator that is refused, and the sentence of a wrong call."""
+    (tmp_path / "mine.py").write_text("import nothing_of_that_name")
+    (tmp_path / "mine.glsl").write_text("")
+    command = [sys.executable, "-m", "viewer", *words]
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            command, stdout=subprocess.PIPE, stderr=full, env=environment, cwd=tmp_path, check=False, timeout=60
+        )
+    assert done.returncode == status
+    assert (b"gamut_hue" in done.stdout) == (status == 0)
+
+
 @pytest.mark.parametrize("is_buffered", [True, False], ids=["buffered", "unbuffered"])
 @pytest.mark.parametrize("words", SAYING, ids=" ".join)
 def test_a_reader_that_has_gone_is_not_a_word(words, is_buffered):

@@ -11,7 +11,7 @@ from typing import NoReturn
 from tonemap import __version__
 from tonemap.errors import TrimbenchError, WrongCall
 
-from .output import OutputFault, watched_output
+from .output import OutputFault, lossy_errors, watched_output
 
 VERBS = {
     "view": "open the bench: the master beside its renditions",
@@ -41,13 +41,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="replace")  # a terminal without our signs costs the sign, not the work
-    try:
-        with watched_output():
-            return _status(words)
-    except OutputFault as fault:
-        if not fault.is_reader_gone:  # else there is nobody to tell
-            print(f"trimbench: {fault}", file=sys.stderr)
-        return 1
+    with lossy_errors():
+        try:
+            with watched_output():
+                return _status(words)
+        except OutputFault as fault:
+            if not fault.is_reader_gone:  # else there is nobody to tell
+                print(f"trimbench: {fault}", file=sys.stderr)
+            return 1
 
 
 def _status(words: list[str]) -> int:

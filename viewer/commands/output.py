@@ -38,6 +38,38 @@ class _Watched:
             raise OutputFault(fault) from fault
 
 
+class _Unheard:
+    """A stream of words that may go lost: what can't be said does not stop the work."""
+
+    def __init__(self, stream: Any) -> None:
+        self._stream = stream
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._stream, name)
+
+    def write(self, text: str) -> int:
+        with suppress(OSError):
+            self._stream.write(text)
+        return len(text)
+
+    def flush(self) -> None:
+        with suppress(OSError):
+            self._stream.flush()
+
+
+@contextmanager
+def lossy_errors() -> Iterator[None]:
+    """Let what is said inside on standard error go lost where it can't be written."""
+    stream = sys.stderr
+    if stream is not None:
+        unheard: Any = _Unheard(stream)
+        sys.stderr = unheard
+    try:
+        yield
+    finally:
+        sys.stderr = stream
+
+
 @contextmanager
 def watched_output() -> Iterator[None]:
     """Raise OutputFault for what is printed inside and can't be written, also when it leaves the buffer in the end."""

@@ -26,8 +26,8 @@ Panels = list[tuple[str, list[tuple[str, dict[str, ParameterValue]]]]]
 """Of every panel the heading and what is tried: a label with settings."""
 
 ACROSS = 3
-SIDE = 19.6  # em, of a panel
-GAP = 3.6
+SIDE = 19.6  # em, the height of a panel, and its width where it shows colours
+LEFT, GAP = 2.6, 3.6
 LEAST_DIFFERENCE = 1e-4  # of signal
 LEVELS = Scale("pq", 0.1, 1000.0)
 EDGE_NITS = 20.0
@@ -50,12 +50,16 @@ def operator_figure(operator: Operator, host: Host, look: Look, *, width: int = 
         shown, hidden = _that_matter(operator, host, shown)
     if not is_tone or not shown:
         shown.insert(0, ("at its defaults", [("", {})]))
+    if not is_tone and len(shown) == 1:
+        shown *= 2  # where colours land, and how far they move
+    across = min(len(shown), ACROSS)
+    wide = (page.inner / em - LEFT - (across - 1) * GAP) / across if is_tone else SIDE
     bottom = page.top
     for index, (heading, trials) in enumerate(shown):
         row, column = divmod(index, ACROSS)
-        x = page.margin + 2.6 * em + column * (SIDE + GAP) * em
+        x = page.margin + (LEFT + column * (wide + GAP)) * em
         y = page.top + 1.6 * em + row * (SIDE + 5.6) * em
-        box = page.plate(Box(x, y, SIDE * em, SIDE * em))
+        box = page.plate(Box(x, y, wide * em, SIDE * em))
         page.word(panel_heading(heading, box.x, box.y - 0.7 * em, 0.95 * em))
         draw = _curves if is_tone else _moves if index == 0 else _distances
         draw(page, box, operator, host, trials)
