@@ -176,6 +176,9 @@ def measure_legality(
 ) -> Legality:
     """Measure a frame's code values against a range of EBU R 103 v3.0, after its filter.
 
+    What the filter gives is rounded to a whole code before it is compared: a ripple of less than half a code is no
+    excursion. The Recommendation doesn't say so; published test files with known shares do (tests/measure).
+
     Parameters
     ----------
     picture : code values in narrow range, not clipped to nominal
@@ -207,7 +210,7 @@ def measure_legality(
     channels = []
     for name, codes in _channels(picture):
         values = filtered(codes, is_interlaced)[area.slices]
-        below, above = values < low * FILTER_SUM, values > high * FILTER_SUM
+        below, above = _beyond(values, low, high)
         outside |= below | above
         unfiltered |= (codes[area.slices] < low) | (codes[area.slices] > high)
         channels.append(
@@ -239,9 +242,15 @@ def illegal_mask(picture: Picture, limits: str = NOMINAL, *, is_interlaced: bool
     low, high = _limits(picture.encoding, limits)
     mask = np.zeros(picture.samples.shape[:2], bool)
     for _, codes in _channels(picture):
-        values = filtered(codes, is_interlaced)
-        mask |= (values < low * FILTER_SUM) | (values > high * FILTER_SUM)
+        below, above = _beyond(filtered(codes, is_interlaced), low, high)
+        mask |= below | above
     return mask
+
+
+def _beyond(values: Sums, low: int, high: int) -> tuple[Mask, Mask]:
+    """Return where filtered values, rounded half up to whole codes, are below and above a range of codes."""
+    half = FILTER_SUM // 2
+    return values < low * FILTER_SUM - half, values >= high * FILTER_SUM + half
 
 
 def _channels(picture: Picture) -> Iterator[tuple[str, Codes]]:
