@@ -34,7 +34,7 @@ class Samples:
 
     def upload(self, content: Content, encoding: Encoding) -> None:
         """Put a frame on the card; `encoding` is that of its picture."""
-        planes = content.components if isinstance(content, Planes) else (_card_samples(content),)
+        planes = _card_planes(content)
         kind = tuple((plane.shape, plane.dtype) for plane in planes)
         if kind != self._kind:
             self.delete()
@@ -113,14 +113,20 @@ def source_text(kind: tuple[str, bool, int], is_near: bool = False) -> str:
     )
 
 
-def _card_samples(picture: Picture) -> Any:
-    samples = picture.samples
-    return samples if samples.dtype == np.uint16 else samples.astype(np.float32, copy=False)
+def _card_planes(content: Content) -> tuple[Any, ...]:
+    """Return the arrays that are uploaded: of Y'CbCr the two planes of chroma as one, which is read in one go."""
+    if isinstance(content, Planes):
+        first, *others = content.components
+        return (first, *others) if content.coding.matrix is None else (first, np.stack(others, axis=-1))
+    samples = content.samples
+    return (samples if samples.dtype == np.uint16 else samples.astype(np.float32, copy=False),)
 
 
 def _format(plane: Any) -> Any:
     from OpenGL import GL
 
+    if plane.ndim == 3 and plane.shape[2] == 2:
+        return GL.GL_RG8UI if plane.dtype == np.uint8 else GL.GL_RG16UI
     if plane.ndim == 3:
         return GL.GL_RGB16UI if plane.dtype == np.uint16 else GL.GL_RGB32F
     return GL.GL_R8UI if plane.dtype == np.uint8 else GL.GL_R16UI

@@ -9,22 +9,23 @@ struct Coding {
     vec2 place;         // of the first sample of chroma, in columns and rows of luma
 };
 
-vec2 chroma_codes(usampler2D blue, usampler2D red, ivec2 at)
+// Cb and Cr.
+vec2 chroma_codes(usampler2D chroma, ivec2 at)
 {
-    ivec2 inside = clamp(at, ivec2(0), textureSize(blue, 0) - 1);  // beyond an edge stands the outermost sample
-    return vec2(texelFetch(blue, inside, 0).r, texelFetch(red, inside, 0).r);
+    ivec2 inside = clamp(at, ivec2(0), textureSize(chroma, 0) - 1);  // beyond an edge stands the outermost sample
+    return vec2(texelFetch(chroma, inside, 0).rg);
 }
 
-vec2 interpolated_chroma(usampler2D blue, usampler2D red, ivec2 pixel, Coding coding)
+vec2 interpolated_chroma(usampler2D chroma, ivec2 pixel, Coding coding)
 {
     vec2 at = (vec2(pixel) - coding.place) / vec2(coding.steps);
     ivec2 before = ivec2(floor(at));
     vec2 weight = at - floor(at);
-    vec2 upper = chroma_codes(blue, red, before);
-    if (weight.x > 0.0) upper = mix(upper, chroma_codes(blue, red, before + ivec2(1, 0)), weight.x);
+    vec2 upper = chroma_codes(chroma, before);
+    if (weight.x > 0.0) upper = mix(upper, chroma_codes(chroma, before + ivec2(1, 0)), weight.x);
     if (weight.y == 0.0) return upper;
-    vec2 lower = chroma_codes(blue, red, before + ivec2(0, 1));
-    if (weight.x > 0.0) lower = mix(lower, chroma_codes(blue, red, before + ivec2(1, 1)), weight.x);
+    vec2 lower = chroma_codes(chroma, before + ivec2(0, 1));
+    if (weight.x > 0.0) lower = mix(lower, chroma_codes(chroma, before + ivec2(1, 1)), weight.x);
     return mix(upper, lower, weight.y);
 }
 
@@ -39,13 +40,13 @@ vec3 coded_signal(uint luma_code, vec2 codes, Coding coding)
     return grey + vec3(of_red * chroma.y, -mixed / green, of_blue * chroma.x);
 }
 
-vec3 planes_signal(usampler2D luma, usampler2D blue, usampler2D red, ivec2 pixel, Coding coding)
+vec3 planes_signal(usampler2D luma, usampler2D chroma, ivec2 pixel, Coding coding)
 {
-    return coded_signal(texelFetch(luma, pixel, 0).r, interpolated_chroma(blue, red, pixel, coding), coding);
+    return coded_signal(texelFetch(luma, pixel, 0).r, interpolated_chroma(chroma, pixel, coding), coding);
 }
 
 // The same with the chroma of the pixel's own sample, wherever it lies: for what is averaged over several pixels.
-vec3 near_planes_signal(usampler2D luma, usampler2D blue, usampler2D red, ivec2 pixel, Coding coding)
+vec3 near_planes_signal(usampler2D luma, usampler2D chroma, ivec2 pixel, Coding coding)
 {
-    return coded_signal(texelFetch(luma, pixel, 0).r, chroma_codes(blue, red, pixel / coding.steps), coding);
+    return coded_signal(texelFetch(luma, pixel, 0).r, chroma_codes(chroma, pixel / coding.steps), coding);
 }

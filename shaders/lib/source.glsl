@@ -1,6 +1,6 @@
 // The master's samples at one pixel of the source textures, as a normalised signal or linear values.
 // SOURCE_CODES says whether they are integer code values, SOURCE_PLANES how many textures they are in: none for R, G and
-// B in one, else 1 for planes of Y', Cb and Cr, 2 for planes of R', G' and B'. SOURCE_IS_NEAR says whether chroma may be
+// B in one, else 1 for Y' and a texture of Cb and Cr, 2 for planes of R', G' and B'. SOURCE_IS_NEAR says whether chroma may be
 // that of the nearest sample. SOURCE_TABLE is the number of codes whose light is in source_table, 0 for none.
 #include "lib/encoding.glsl"
 #include "lib/planes.glsl"
@@ -22,9 +22,9 @@ layout(std140) uniform Source_light { float source_table[SOURCE_TABLE]; };  // i
 vec3 source_signal(ivec2 pixel)
 {
 #if SOURCE_PLANES == 1 && SOURCE_IS_NEAR
-    return near_planes_signal(source_texture, source_second, source_third, pixel, source_coding);
+    return near_planes_signal(source_texture, source_second, pixel, source_coding);
 #elif SOURCE_PLANES == 1
-    return planes_signal(source_texture, source_second, source_third, pixel, source_coding);
+    return planes_signal(source_texture, source_second, pixel, source_coding);
 #elif SOURCE_PLANES == 2
     uint second = texelFetch(source_second, pixel, 0).r;
     uint third = texelFetch(source_third, pixel, 0).r;

@@ -22,17 +22,22 @@ class Texture:
             GL.glTexParameteri(GL.GL_TEXTURE_2D, parameter, GL.GL_NEAREST)
         for parameter in (GL.GL_TEXTURE_WRAP_S, GL.GL_TEXTURE_WRAP_T):
             GL.glTexParameteri(GL.GL_TEXTURE_2D, parameter, GL.GL_CLAMP_TO_EDGE)
-        is_integer = internal_format in (GL.GL_RGB16UI, GL.GL_RGBA16UI, GL.GL_R8UI, GL.GL_R16UI, GL.GL_R32UI)
+        is_integer = internal_format in (
+            *(GL.GL_R8UI, GL.GL_R16UI, GL.GL_R32UI, GL.GL_RG8UI, GL.GL_RG16UI),
+            *(GL.GL_RGB16UI, GL.GL_RGBA16UI),
+        )
         pixel_format = GL.GL_RGBA_INTEGER if is_integer else GL.GL_RGBA
         pixel_type = GL.GL_UNSIGNED_SHORT if is_integer else GL.GL_FLOAT
         GL.glTexImage2D(GL.GL_TEXTURE_2D, 0, internal_format, columns, rows, 0, pixel_format, pixel_type, None)
 
     def upload(self, samples: np.ndarray) -> None:
-        """Fill the lower left part with samples (rows, columns, 3), uint16 or float32."""
+        """Fill the lower left part with samples (rows, columns, 2 or 3): uint16, float32, or two channels of uint8."""
         from OpenGL import GL
 
-        rows, columns, _ = samples.shape
-        is_integer = samples.dtype == np.uint16
+        rows, columns, channels = samples.shape
+        kinds: dict[Any, Any] = {np.uint8: GL.GL_UNSIGNED_BYTE, np.uint16: GL.GL_UNSIGNED_SHORT}
+        kind = kinds.get(samples.dtype.type, GL.GL_FLOAT)
+        orders = {2: GL.GL_RG_INTEGER, 3: GL.GL_RGB_INTEGER if kind != GL.GL_FLOAT else GL.GL_RGB}
         GL.glBindTexture(GL.GL_TEXTURE_2D, self.handle)
         GL.glPixelStorei(GL.GL_UNPACK_ALIGNMENT, 1)
         GL.glTexSubImage2D(
@@ -42,8 +47,8 @@ class Texture:
             0,
             columns,
             rows,
-            GL.GL_RGB_INTEGER if is_integer else GL.GL_RGB,
-            GL.GL_UNSIGNED_SHORT if is_integer else GL.GL_FLOAT,
+            orders[channels],
+            kind,
             np.ascontiguousarray(samples),
         )
 
