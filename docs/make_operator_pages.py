@@ -18,7 +18,7 @@ def main() -> None:
     (PAGES / "README.md").write_text(index_text(host), encoding="utf-8")
     for name, installed in host.operators.items():
         (PAGES / f"{name}.md").write_text(page_text(installed.operator, host), encoding="utf-8")
-        save_figure(operator_figure(installed.operator, host, PAPER, width=1400), PAGES / f"{name}.png", "png")
+        save_figure(operator_figure(installed.operator, host, PAPER), PAGES / f"{name}.png", "png")
 
 
 if __name__ == "__main__":

@@ -25,8 +25,25 @@ def test_the_index_lists_every_operator_and_no_other():
     assert {path.stem for path in PAGES.glob("*.md")} == {*HOST.operators, "README"}
 
 
-def test_a_parameter_that_greys_do_not_show_is_named_below():
+def words_of(name):
+    return [text.get_text() for text in operator_figure(HOST.get(name), HOST, PAPER).axes[0].texts]
+
+
+def test_a_parameter_that_greys_do_not_show_is_shown_with_red_or_named_below():
     """BT.2390's knee moves only when the switch is on: its panel throws it. The application never moves greys."""
-    words = [text.get_text() for text in operator_figure(HOST.get("bt2390"), HOST, PAPER).axes[0].texts]
+    words = words_of("bt2390")
     assert "knee_offset, adjust_knee on" in words
-    assert "Greys do not change with application." in words
+    assert "application, red" in words
+    assert "Neither changes with crosstalk." in words_of("bt2446_c")
+
+
+@pytest.mark.parametrize("name", HOST.operators)
+def test_the_panels_fill_the_picture(name):
+    """No more places are empty than one, and the last panel of the first row ends near the right edge."""
+    figure = operator_figure(HOST.get(name), HOST, PAPER)
+    axes = figure.axes[0]
+    frames = [line.get_xdata() for line in axes.lines if len(line.get_xdata()) == 5 and line.get_zorder() == 2.5]
+    rights = sorted({round(max(xs)) for xs in frames})
+    assert 2 <= len(rights) <= 3
+    assert len(rights) * -(-len(frames) // len(rights)) - len(frames) <= 1
+    assert rights[-1] > 0.95 * figure.get_figwidth() * 72.0

@@ -1,5 +1,7 @@
 """The picture on an operator's page: what each parameter does to the curve of greys, or to colours at the edge."""
 
+from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -10,7 +12,7 @@ from tonemap.colorimetry import PRIMARIES, conversion_matrix, convert, luminance
 from tonemap.encoding import Encoding
 from tonemap.host import Host
 from tonemap.measure.hue import uv_of_xyz
-from tonemap.operator import TONE, Choice, Operator, Parameter, ParameterValue, Switch
+from tonemap.operator import GAMUT, TONE, Choice, Operator, Parameter, ParameterValue, Switch
 from tonemap.rendition import Rendition, chain_of
 from tonemap.scopes import Scale
 
@@ -22,16 +24,29 @@ from .look import Look
 from .page import Page, panel_heading
 from .plane import Plane
 
-Panels = list[tuple[str, list[tuple[str, dict[str, ParameterValue]]]]]
-"""Of every panel the heading and what is tried: a label with settings."""
+Settings = dict[str, ParameterValue]
+Trial = tuple[str, Settings]
+"""What is tried: a label with settings."""
+Panel = tuple[str, list[Trial]]
+"""Its heading, and what is tried on it."""
+Drawn = tuple[Callable[..., None], str, list[Trial]]
+"""A panel with what draws it before."""
+Share = Callable[[Operator, Host, Settings], Array]
+AT_DEFAULTS: Panel = ("at its defaults", [("", {})])
 
-ACROSS = 3
-SIDE = 19.6  # em, the height of a panel, and its width where it shows colours
-LEFT, GAP = 2.6, 3.6
+EM = 18.0  # pixels
+MOST_ACROSS = 3
+SIDE = 19.6  # em, of a panel
+GAP = 3.6
+BESIDE = 6.6  # em, of a row: its margins and the figures at the left
 LEAST_DIFFERENCE = 1e-4  # of signal
 LEVELS = Scale("pq", 0.1, 1000.0)
 EDGE_NITS = 20.0
-TONE_READING = "Greys of a master of 1000 cd/m\u00b2 on a target of 100: signal over the master's level, spaced as PQ."
+PALENESS = 0.5
+GREYS = "Greys of a master of 1000 cd/m\u00b2 on a target of 100: signal over the master's level, spaced as PQ."
+TONE_READING = (
+    f"{GREYS} Of red: of BT.2020, mixed half with grey, how much of its distance from grey is left, over its luminance."
+)
 GAMUT_READING = (
     f"Colours of BT.2020 at {EDGE_NITS:g} cd/m\u00b2 on BT.709: where they land in CIE 1976 u'v'; how far from grey "
     "on the way to the green primary, after over before, 1 being the boundary of BT.709."
@@ -39,39 +54,61 @@ GAMUT_READING = (
 DASHES: tuple[Any, ...] = ("-", (0, (5.0, 2.0)), (0, (1.5, 1.5)))
 
 
-def operator_figure(operator: Operator, host: Host, look: Look, *, width: int = 1600) -> Any:
+def operator_figure(operator: Operator, host: Host, look: Look) -> Any:
     """Draw one panel a parameter: its default, minimum and maximum, or its options, all else at the defaults."""
-    is_tone = operator.kind == TONE
-    page = Page(width, look, operator.title, TONE_READING if is_tone else GAMUT_READING)
-    em = page.em
-    shown = _panels(operator)
     hidden: list[str] = []
-    if is_tone:
-        shown, hidden = _that_matter(operator, host, shown)
-    if not is_tone or not shown:
-        shown.insert(0, ("at its defaults", [("", {})]))
-    if not is_tone and len(shown) == 1:
-        shown *= 2  # where colours land, and how far they move
-    across = min(len(shown), ACROSS)
-    wide = (page.inner / em - LEFT - (across - 1) * GAP) / across if is_tone else SIDE
+    if operator.kind == TONE:
+        panels, hidden = _tone_panels(operator, host)
+    else:
+        panels = _gamut_panels(operator)
+    across = _across(len(panels))
+    ems = BESIDE + across * SIDE + (across - 1) * GAP
+    about = (
+        GAMUT_READING if operator.kind == GAMUT else TONE_READING if _kept in (panel[0] for panel in panels) else GREYS
+    )
+    page = Page(round(ems * EM), look, operator.title, about, ems)
+    em = page.em
     bottom = page.top
-    for index, (heading, trials) in enumerate(shown):
-        row, column = divmod(index, ACROSS)
-        x = page.margin + (LEFT + column * (wide + GAP)) * em
+    for index, (draw, heading, trials) in enumerate(panels):
+        row, column = divmod(index, across)
+        x = page.margin + 2.6 * em + column * (SIDE + GAP) * em
         y = page.top + 1.6 * em + row * (SIDE + 5.6) * em
-        box = page.plate(Box(x, y, wide * em, SIDE * em))
+        box = page.plate(Box(x, y, SIDE * em, SIDE * em))
         page.word(panel_heading(heading, box.x, box.y - 0.7 * em, 0.95 * em))
-        draw = _curves if is_tone else _moves if index == 0 else _distances
         draw(page, box, operator, host, trials)
         _key(page, box, [label for label, _ in trials])
         bottom = box.y + box.height + 3.0 * em
-    notes = [f"Greys do not change with {', '.join(hidden)}."] if hidden else []
+    notes = [f"Neither changes with {', '.join(hidden)}."] if hidden else []
     return page.finish(bottom, *notes)
 
 
-def _panels(operator: Operator) -> Panels:
+def _across(count: int) -> int:
+    """Return how many panels stand in a row, so that the fewest places stay empty."""
+    rows = -(-count // MOST_ACROSS)
+    return -(-count // rows)
+
+
+def _tone_panels(operator: Operator, host: Host) -> tuple[list[Drawn], list[str]]:
+    """Return what greys show, else what red shows, and the headings of what neither does."""
+    greys, others = _that_matter(operator, host, _panels(operator))
+    reds = [(heading, trials) for heading, trials in others if _differ(_red_kept, operator, host, trials)]
+    hidden = [heading for heading, trials in others if (heading, trials) not in reds]
+    greys = greys or [AT_DEFAULTS]
+    if not reds and len(greys) == 1:
+        reds = [AT_DEFAULTS]
+    drawn = [(_curves, *panel) for panel in greys] + [(_kept, f"{heading}, red", trials) for heading, trials in reds]
+    return drawn, hidden
+
+
+def _gamut_panels(operator: Operator) -> list[Drawn]:
+    """Return where colours land, and how far from grey."""
+    distances = _panels(operator) or [AT_DEFAULTS]
+    return [(_moves, *AT_DEFAULTS), *((_distances, f"{heading}, green", trials) for heading, trials in distances)]
+
+
+def _panels(operator: Operator) -> list[Panel]:
     """Return heading and settings, with labels, of every parameter."""
-    panels: Panels = []
+    panels: list[Panel] = []
     for parameter in operator.parameters:
         if isinstance(parameter, Parameter):
             values: list[Any] = [parameter.default, parameter.minimum, parameter.maximum]
@@ -88,50 +125,69 @@ def _panels(operator: Operator) -> Panels:
     return panels
 
 
-def _grey_signal(operator: Operator, host: Host, settings: dict[str, ParameterValue]) -> Array:
+def _grey_signal(operator: Operator, host: Host, settings: Settings) -> Array:
     rendition = Rendition(operator.title, operator.name, "gamut_clip", settings)
     return neutral_result(LEVELS.values(257), chain_of(rendition, Encoding("linear"), host))[0]
 
 
-def _that_matter(operator: Operator, host: Host, panels: Panels) -> tuple[Panels, list[str]]:
-    """Return the panels on which greys change, and the headings of the others; a switch may have to be thrown first."""
+def _red_kept(operator: Operator, host: Host, settings: Settings) -> Array:
+    """Return how much of the distance of a pale red from grey an operator leaves, over `LEVELS`."""
+    red = np.array([1.0, 0.0, 0.0])
+    light = LEVELS.values(257)[:, np.newaxis] * (PALENESS * red / luminance(red) + 1.0 - PALENESS)
+    chain = chain_of(Rendition("kept", operator.name, "gamut_clip", settings), Encoding("linear"), host)
+    after = operator.apply(light, chain.tone_values)
+    return (1.0 - after.min(axis=-1) / luminance(after)) / PALENESS
+
+
+def _that_matter(operator: Operator, host: Host, panels: list[Panel]) -> tuple[list[Panel], list[Panel]]:
+    """Return the panels on which greys change, and the others; a switch may have to be thrown first."""
     switches = [parameter for parameter in operator.parameters if isinstance(parameter, Switch)]
-    shown: Panels = []
-    hidden, thrown_ones = [], set()
+    shown: list[Panel] = []
+    others, thrown_ones = [], set()
     for heading, trials in panels:
-        if _differ(operator, host, trials):
+        if _differ(_grey_signal, operator, host, trials):
             shown.append((heading, trials))
             continue
         for switch in switches:
             thrown = [(label, {**settings, switch.name: not switch.default}) for label, settings in trials]
-            if all(switch.name not in settings for _, settings in trials) and _differ(operator, host, thrown):
+            if all(switch.name not in settings for _, settings in trials) and _differ(
+                _grey_signal, operator, host, thrown
+            ):
                 shown.append((f"{heading}, {switch.name} {'off' if switch.default else 'on'}", thrown))
                 thrown_ones.add(switch.name)
                 break
         else:
-            hidden.append(heading)
-    return shown, [heading for heading in hidden if heading not in thrown_ones]
+            others.append((heading, trials))
+    return shown, [panel for panel in others if panel[0] not in thrown_ones]
 
 
-def _differ(operator: Operator, host: Host, trials: list[tuple[str, dict[str, ParameterValue]]]) -> bool:
-    first, *others = (_grey_signal(operator, host, settings) for _, settings in trials)
+def _differ(share: Share, operator: Operator, host: Host, trials: list[Trial]) -> bool:
+    first, *others = (share(operator, host, settings) for _, settings in trials)
     return any(np.abs(other - first).max() > LEAST_DIFFERENCE for other in others)
 
 
-def _curves(page: Page, box: Box, operator: Operator, host: Host, trials: Any) -> None:
+def _curves(page: Page, box: Box, operator: Operator, host: Host, trials: list[Trial]) -> None:
+    _over_levels(page, box, trials, partial(_grey_signal, operator, host))
+
+
+def _kept(page: Page, box: Box, operator: Operator, host: Host, trials: list[Trial]) -> None:
+    _over_levels(page, box, trials, partial(_red_kept, operator, host))
+
+
+def _over_levels(page: Page, box: Box, trials: list[Trial], share: Callable[[Settings], Array]) -> None:
+    """Draw a share, 0..1, over the master's level, once a trial."""
     em = page.em
-    for share in (0.0, 0.25, 0.5, 0.75, 1.0):
-        y = box.y + box.height * (1.0 - share)
+    for at in (0.0, 0.25, 0.5, 0.75, 1.0):
+        y = box.y + box.height * (1.0 - at)
         page.grid_line([box.x, box.x + box.width], [y, y])
-        page.label(f"{share:.0%}", box.x - 0.5 * em, y, align="right", is_figure=True)
+        page.label(f"{at:.0%}", box.x - 0.5 * em, y, align="right", is_figure=True)
     for level in ticks(LEVELS, box.width, 2.6 * em):
         x = box.x + box.width * float(LEVELS.place(level))
         page.grid_line([x, x], [box.y, box.y + box.height])
         page.label(nits(level), x, box.y + box.height + 0.9 * em, align="center")
     levels = LEVELS.values(257)
     for (_, settings), style, colour in _styled(page, trials):
-        signal = _grey_signal(operator, host, settings)
-        xs, ys = box.x + box.width * LEVELS.place(levels), box.y + box.height * (1.0 - signal)
+        xs, ys = box.x + box.width * LEVELS.place(levels), box.y + box.height * (1.0 - share(settings))
         page.line(xs, ys, colour, 0.15, linestyle=style, zorder=4)
     page.frame(box)
 
@@ -172,7 +228,7 @@ def _distances(page: Page, box: Box, operator: Operator, host: Host, trials: Any
     page.frame(box)
 
 
-def _landed(operator: Operator, host: Host, settings: dict[str, ParameterValue], light: Array) -> Array:
+def _landed(operator: Operator, host: Host, settings: Settings, light: Array) -> Array:
     """Return light (..., 3), BT.2020, as a gamut operator leaves it on a BT.709 target, in BT.2020 again."""
     chain = chain_of(Rendition("landed", "linear_scale", operator.name, {}, settings), Encoding("linear"), host)
     return convert(operator.apply(light, chain.gamut_values), chain.volume.from_target)

@@ -25,11 +25,15 @@ from ..comparison.type_setting import (
 from .look import GRID, PLATE, Colour, Look
 
 NARROWEST, WIDEST = 600, 8192  # pixels
-EMS = 75.0  # of the type, across a page
+EMS = 75.0  # of the type, across a page of the usual breadth
 
 
 class Page:
     """A figure in pixels, at 72 dots an inch: x to the right, y down, from the top left corner.
+
+    Parameters
+    ----------
+    ems : of the type, across the page
 
     Attributes
     ----------
@@ -38,13 +42,13 @@ class Page:
     margin, inner : ground at the left, and the width between the margins
     """
 
-    def __init__(self, width: int, look: Look, title: str, about: str) -> None:
+    def __init__(self, width: int, look: Look, title: str, about: str, ems: float = EMS) -> None:
         if not NARROWEST <= width <= WIDEST:
             raise WrongCall(f"width = {width} is outside {NARROWEST}..{WIDEST} pixels; choose a width in that range")
         from matplotlib.backends.backend_agg import FigureCanvasAgg
         from matplotlib.figure import Figure
 
-        self.width, self.look, self.em = width, look, width / EMS
+        self.width, self.look, self.em = width, look, width / ems
         self.margin = 2.0 * self.em
         self.inner = width - 2.0 * self.margin
         self._plates: list[Box] = []
