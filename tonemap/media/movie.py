@@ -5,6 +5,7 @@ from bisect import bisect_left
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from itertools import chain, dropwhile
 from pathlib import Path
 from typing import Any
 
@@ -231,9 +232,7 @@ class _Reading:
         self._threads = os.cpu_count() or 1
         codec = stream.codec_context
         codec.thread_type, codec.thread_count, codec.options = "AUTO", self._threads, STRICT
-        start = table.start_for(min(wanted))
-        if start != table.times[0]:
-            container.seek(start, stream=stream)
+        self._start = table.order[table.start_for(min(wanted))]
 
     def pictures(self) -> Iterator[tuple[int, Any]]:
         """Yield time stamps and decoded frames in the order in which they are shown."""
@@ -260,13 +259,34 @@ class _Reading:
     def _packets(self) -> Iterator[Any]:
         """Yield packets up to the last that is needed, then None, upon which the decoder gives what it holds back."""
         left = set(self._wanted)
-        for packet in self._container.demux(self._stream):
+        for packet in self._from_start():
             if packet.size:
                 yield packet
                 left.discard(packet.pts)
             if not left or not packet.size:
                 break
         yield None
+
+    def _from_start(self) -> Iterator[Any]:
+        """Yield packets from the key frame on; where a container without an index leads too far, look further back."""
+        order, keys = self.table.order, self.table.keys
+        place, back = bisect_left(keys, self._start), 0
+        packets = self._container.demux(self._stream)
+        while back < place:
+            packets = self._sought(self.table.by_order[keys[place - back]])
+            packet = next(packets, None)
+            if packet is not None and packet.size and order.get(packet.pts, self._start + 1) <= self._start:
+                packets = chain((packet,), packets)
+                break
+            back = 2 * back + 1
+        else:
+            if place:
+                packets = self._sought(2 * self.table.times[0] - self.table.times[-1])  # before everything
+        yield from dropwhile(lambda packet: packet.size and order.get(packet.pts, -1) < self._start, packets)
+
+    def _sought(self, time: int) -> Iterator[Any]:
+        self._container.seek(time, stream=self._stream)
+        return iter(self._container.demux(self._stream))
 
     def _is_to_be_decoded(self, packet: Any) -> bool:
         self.delivered.add(packet.pts)
