@@ -5,6 +5,7 @@ import shutil
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from threading import Event
 from xml.etree import ElementTree
 
 import numpy as np
@@ -18,7 +19,7 @@ from tonemap.encoding import signal_to_light
 from tonemap.host import Host
 from tonemap.reference import ReferenceEngine
 from viewer.bench import sheet_actions
-from viewer.bench.jobs import DONE, ENDED, FAILED, RUNNING, STOPPED, Job
+from viewer.bench.jobs import DONE, ENDED, FAILED, RUNNING, STOPPED, WAITING, Job, Queue
 from viewer.bench.on_sheet import at_frame
 from viewer.bench.start import open_first
 from viewer.bench.toolkit import imgui
@@ -284,6 +285,26 @@ def _with_last(shot, last):
     from dataclasses import replace
 
     return replace(shot, last=last)
+
+
+def test_a_still_does_not_wait_for_a_render(tmp_path):
+    """A command that waits stands for the render; a second one waits its turn behind it."""
+    queue, end = Queue(), time.monotonic() + 60.0
+    first, second = (Job(f"render {n}", ["cdl", "--set", "output.slope=1.1"]) for n in (1, 2))
+    gate = Event()
+    slow = Job("a still", lambda: [str(gate.wait(60.0))])
+    stills = [slow, Job("another still", lambda: ["written"])]
+    for job in (first, second, *stills):
+        queue.add(job)
+    assert [job.state for job in (first, second, slow, stills[1])] == [RUNNING, WAITING, RUNNING, WAITING]
+    gate.set()
+    while stills[1].state not in ENDED or second.state not in ENDED:
+        queue.tick()
+        assert time.monotonic() < end
+        time.sleep(0.01)
+    assert [job.state for job in (first, second, *stills)] == [DONE] * 4
+    assert stills[1].sentences == ["written"]
+    assert queue.close() == []
 
 
 def test_a_bench_that_is_closed_stops_its_render_and_says_how_it_goes_on(hand, tmp_path):

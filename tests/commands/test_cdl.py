@@ -3,6 +3,7 @@
 import json
 
 import numpy as np
+import PyOpenColorIO as ocio
 import pytest
 
 from tonemap.cdl import Cdl
@@ -23,13 +24,28 @@ def test_output_adjustments_leave_and_come_back(trimbench, master, tmp_path, end
     outcome = trimbench("cdl", "-o", path, "--tone", "bt2390", *SETTINGS, "--name", "look")
     assert (outcome.status, outcome.err) == (0, "")
     assert outcome.out == (
-        f"{path}: 1 correction\nlook: slope 1.1 1 0.9, offset 0.01 0.01 0.01, power 1 1 1, saturation 0.8\n"
+        f"{path}: 1 correction\n"
+        "read again: the output adjustments exactly; operators and input adjustments are not in it\n"
+        "look: slope 1.1 1 0.9, offset 0.01 0.01 0.01, power 1 1 1, saturation 0.8\n"
     )
     assert [(item.name, item.cdl) for item in read_corrections(path)] == [("look", DECISION)]
+    assert json.loads(trimbench("cdl", path, "--json").out)["error"] is None  # nothing was written
     for name, words in (("a.tif", SETTINGS), ("b.tif", ["--cdl", path])):
         assert trimbench("render", master, "-o", tmp_path / name, *words, "--engine", "reference").status == 0
     one, other = (read_picture(tmp_path / name).picture.samples for name in ("a.tif", "b.tif"))
     assert np.array_equal(one, other)
+
+
+def test_numbers_finer_than_a_file_holds_are_said_with_their_error(trimbench, tmp_path):
+    """OpenColorIO reads the file as the outside; the error is that of its numbers."""
+    fine = 1.0 + 1.0 / 3.0
+    path = tmp_path / "fine.cc"
+    outcome = trimbench("cdl", "-o", path, "--set", f"output.slope={fine},1,1", "--json")
+    error = json.loads(outcome.out)["error"]
+    read = ocio.CDLTransform.CreateFromFile(str(path), "").getSlope()[0]
+    assert 0.0 < error["number"] < 2.0**-23
+    assert error["number"] == pytest.approx(abs(read - fine), rel=0.5)
+    assert error["sentence"].startswith(f"read again: the output adjustments within {error['number']:.1g}; ")
 
 
 def test_what_follows_a_cdl_changes_it(trimbench, tmp_path):

@@ -3,6 +3,7 @@
 import json
 from datetime import UTC, datetime
 
+import av
 import numpy as np
 import pytest
 
@@ -48,6 +49,29 @@ def test_the_stated_error_is_that_of_the_file_as_it_lies_there(trimbench, master
     assert report["errors"]["trilinear"]["grid"]["mean"] > report["errors"]["tetrahedral"]["grid"]["mean"]
     assert (report["size"], report["shaper"]) == (17, ending == "clf")
     assert report["bytes"] == output.stat().st_size
+
+
+def test_the_matrix_of_a_movie_without_tags_is_said_by_the_user(trimbench, tmp_path):
+    path, output = tmp_path / "untagged.mkv", tmp_path / "x.cube"
+    with av.open(str(path), "w") as container:
+        stream = container.add_stream("ffv1", rate=24)
+        stream.width, stream.height, stream.pix_fmt = 16, 8, "yuv422p10le"
+        for code in (300, 500):
+            frame = av.VideoFrame(16, 8, "yuv422p10le")
+            for plane in frame.planes:
+                np.frombuffer(plane, np.uint16)[:] = code
+            container.mux(stream.encode(frame))
+        container.mux(stream.encode())
+    said = ["--transfer", "pq", "--primaries", "p3-d65", "--range", "narrow", *WORDS, "--size", "17", "--json"]
+    outcome = trimbench("lut", path, "-o", output, *said)
+    sentence = "the matrix is not known from the file; say it with --matrix (bt709, bt601, bt2020)"
+    assert (outcome.status, outcome.err) == (2, f"trimbench: {path}: {sentence}\n")
+    outcome = trimbench("lut", path, "-o", output, *said, "--matrix", "bt709")
+    assert (outcome.status, outcome.err) == (0, "")
+    assert "frame" in json.loads(outcome.out)["errors"]["tetrahedral"]
+    outcome = trimbench("lut", "-o", output, "--input", "pq,p3-d65,full", "--matrix", "bt709", "--overwrite", *WORDS)
+    assert outcome.status == 2
+    assert outcome.err.startswith("trimbench: --matrix describes a master, and none is given; ")
 
 
 @pytest.mark.parametrize("ending", ["clf", "cube"])

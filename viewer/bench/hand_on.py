@@ -268,7 +268,7 @@ def _cdl_sentences(printed: str) -> list[str]:
     report = json.loads(printed)
     count = len(report["corrections"])
     words = "1 correction" if count == 1 else f"{count} corrections"
-    return [f"{report['output']}: {words}, the output adjustments", *report["notices"]]
+    return [f"{report['output']}: {words}", report["error"]["sentence"], *report["notices"]]
 
 
 def _render_sentences(printed: str) -> list[str]:

@@ -1,4 +1,4 @@
-"""Work that goes on beside the bench, one job after the other: commands in processes of their own, files in threads."""
+"""Work that goes on beside the bench: commands in processes of their own, one after the other; files in a thread."""
 
 import os
 import re
@@ -55,7 +55,7 @@ class Job:
 
 
 class Queue:
-    """The jobs, in the order in which they were given; one runs at a time.
+    """The jobs, in the order in which they were given; one command runs at a time, and beside it one file is written.
 
     Parameters
     ----------
@@ -66,7 +66,7 @@ class Queue:
         self.jobs: list[Job] = []
         self.called = called
         self._process: subprocess.Popen[str] | None = None
-        self._thread: Thread | None = None
+        self._threads: dict[bool, Thread] = {}  # by whether it is for a command
         self._is_asked_to_stop = False
 
     @property
@@ -80,24 +80,27 @@ class Queue:
         self.tick()
 
     def tick(self) -> None:
-        """Begin the next job where none runs."""
-        if self._thread is not None and not self._thread.is_alive():
-            self._thread = self._process = None
-        if self._thread is not None:
-            return
-        job = next((job for job in self.jobs if job.state == WAITING), None)
-        if job is None:
-            return
+        """Begin the next command where none runs, and write the next file where none is written."""
+        for is_command in (False, True):
+            thread = self._threads.get(is_command)
+            if thread is not None and thread.is_alive():
+                continue
+            job = next((job for job in self.jobs if job.state == WAITING and job.can_go_on == is_command), None)
+            if job is not None:
+                self._begin(job, is_command)
+
+    def _begin(self, job: Job, is_command: bool) -> None:
         job.state, job.sentences, job.behind = RUNNING, [], 0
-        self._is_asked_to_stop = False
-        self._thread = Thread(target=self._run, args=(job,), name=job.title, daemon=True)
-        self._thread.start()
+        if is_command:
+            self._process, self._is_asked_to_stop = None, False
+        self._threads[is_command] = Thread(target=self._run, args=(job,), name=job.title, daemon=True)
+        self._threads[is_command].start()
 
     def stop(self, job: Job) -> None:
         """Stop a job; what is whole of a render stays, and `go_on` goes on from there."""
         if job.state == WAITING:
             job.state = STOPPED
-        elif job.state == RUNNING and self._process is not None:
+        elif job.state == RUNNING and job.can_go_on and self._process is not None:
             self._is_asked_to_stop = True
             self._process.send_signal(signal.SIGINT if os.name == "posix" else signal.SIGTERM)
 
@@ -117,8 +120,8 @@ class Queue:
         left = [job for job in self.jobs if job.state in (WAITING, RUNNING)]
         for job in reversed(left):
             self.stop(job)
-        if self._thread is not None:
-            self._thread.join(PATIENCE)
+        for thread in self._threads.values():
+            thread.join(PATIENCE)
         return [f"{job.title} is not done: {_command(job)}" for job in left if job.state != DONE]
 
     def _run(self, job: Job) -> None:

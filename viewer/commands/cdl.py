@@ -5,6 +5,8 @@ import json
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from tonemap.errors import WrongCall
 
 from . import options
@@ -23,13 +25,17 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(parsed: argparse.Namespace) -> int:
     """Collect the corrections, write them where a file is named, and print them."""
-    from tonemap.cdl_files import write_corrections
+    from tonemap.cdl_files import read_corrections, write_corrections
 
     corrections, notices = _corrections(parsed)
+    error = None
     if parsed.output is not None:
         write_corrections(parsed.output, corrections, overwrite=parsed.overwrite)
+        number = _difference(corrections, read_corrections(parsed.output))
+        error = {"number": number, "sentence": _error_sentence(number)}
     report = {
         "output": str(parsed.output) if parsed.output else None,
+        "error": error,
         "notices": notices,
         "corrections": [{"name": item.name, "note": item.note, **vars(item.cdl)} for item in corrections],
     }
@@ -65,8 +71,26 @@ def _corrections(parsed: argparse.Namespace) -> tuple[list[Any], list[str]]:
     return corrections, notices
 
 
+def _difference(written: list[Any], read: list[Any]) -> float:
+    """Return the greatest difference of a number as it was meant and as the file holds it."""
+    words = ("slope", "offset", "power", "saturation")
+    return max(
+        float(np.abs(np.subtract(getattr(one.cdl, word), getattr(other.cdl, word))).max())
+        for one, other in zip(written, read, strict=True)
+        for word in words
+    )
+
+
+def _error_sentence(error: float) -> str:
+    """Say how far a file of colour decisions is from the output adjustments."""
+    found = "the output adjustments exactly" if error == 0.0 else f"the output adjustments within {error:.1g}"
+    return f"read again: {found}; operators and input adjustments are not in it"
+
+
 def _sentences(report: dict[str, Any]) -> str:
     lines = list(report["notices"])
+    if report["error"] is not None:
+        lines.insert(0, report["error"]["sentence"])
     if report["output"]:
         count = len(report["corrections"])
         lines.insert(0, f"{report['output']}: {count} correction{'s' if count > 1 else ''}")

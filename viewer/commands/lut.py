@@ -26,6 +26,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     from tonemap.encoding import ENCODING_WORDS
 
     options.add_master(parser, optional=True)
+    parser.add_argument("--matrix", metavar="NAME", help="Y'CbCr matrix of a movie: bt709, bt601 or bt2020")
     parser.add_argument("--frame", metavar="N", type=int, help="of the master, to measure on; default: in the middle")
     parser.add_argument("-o", "--output", metavar="OUT", type=Path, required=True, help=".clf or .cube")
     parser.add_argument("--overwrite", action="store_true", help="replace the output when it exists")

@@ -54,7 +54,8 @@ def source_of(parsed: argparse.Namespace) -> Source:
     if parsed.master is not None:
         from tonemap.media.master import open_master
 
-        return _of_master(parsed, open_master(parsed.master, options.wishes_of(parsed)), parsed.frame)
+        master = open_master(parsed.master, options.wishes_of(parsed), matrix=parsed.matrix)
+        return _of_master(parsed, master, parsed.frame)
     sheet = options.sheet_of(parsed)
     if sheet is not None and (parsed.shot is not None or len(sheet.masters) == 1):
         return _of_sheet(parsed, sheet)
@@ -120,7 +121,7 @@ def _of_sheet(parsed: argparse.Namespace, sheet: Any) -> Source:
 
 
 def _refuse_words_of_a_master(parsed: argparse.Namespace) -> None:
-    for word in ("transfer", "primaries", "signal_range", "bits", "unit"):
+    for word in ("transfer", "primaries", "signal_range", "bits", "unit", "matrix"):
         if getattr(parsed, word) is not None:
             raise WrongCall(
                 f"--{word.removeprefix('signal_')} describes a master, and none is given; "
