@@ -78,8 +78,8 @@ def test_the_table_of_a_still(trimbench, toy):
         "                    25 %    25 %  12.5 %     0 %          of the pixels\n"
         "\n"
         "Colour outside\n"
-        "  p3-d65          12.5 %   farthest 0.0129 in u'v', a blue of 39.9 cd/m²\n"
-        "  bt709           12.5 %   farthest 0.0145 in u'v', a blue of 39.9 cd/m²\n"
+        "  P3-D65          12.5 %   farthest 0.0129 in u'v', a blue of 39.9 cd/m²\n"
+        "  BT.709          12.5 %   farthest 0.0145 in u'v', a blue of 39.9 cd/m²\n"
     )
 
 
@@ -443,6 +443,32 @@ def test_plots_leave_out_the_bars_and_say_so(trimbench, tmp_path, monkeypatch):
         words = " ".join(text.get_text() for text in shown[name]().axes[0].texts)
         assert "Active area 64 x 30 at column 0, row 5" in words
         assert shown[name].keywords["look"].is_paper
+
+
+def test_plots_take_the_renditions_that_were_measured(trimbench, tmp_path, monkeypatch):
+    """Of three frames the second is the brightest, and is shown; nothing is rendered twice."""
+    rendered, shown = [], {}
+    for number, code in enumerate((500, 700, 600), 1):
+        write_codes(tmp_path / f"shot.{number}.png", np.full((12, 16, 3), (code, 450, 400), np.uint16), PQ)
+    sequence = tmp_path / "shot.#.png"
+
+    class Counting(ReferenceEngine):
+        def codes(self, picture, chain):
+            rendered.append(chain.rendition.name)
+            return super().codes(picture, chain)
+
+    monkeypatch.setattr("viewer.commands.options.engine_of", lambda name: Counting())
+    monkeypatch.setattr(
+        "viewer.commands.measure_plots.write_plots", lambda folder, plots, overwrite: shown.update(plots) or []
+    )
+    words = ["--tone", "bt2390", "--tone", "knee", "--plots", tmp_path / "p"]
+    assert trimbench("measure", sequence, *words).status == 0
+    assert rendered == 3 * ["BT.2390 EETF", "Knee"]
+    codes = {name: plot.args[0].samples for name, plot in shown.items() if name.endswith("-legality")}
+    (frame,) = open_master(sequence).frames(1, 1)
+    for tone, name in (("bt2390", "bt-2390-eetf-legality"), ("knee", "knee-legality")):
+        chain = chain_of(Rendition(tone, tone), frame.picture.encoding, find_operators())
+        assert np.array_equal(codes[name], ReferenceEngine().codes(frame.picture, chain))
 
 
 def test_a_file_in_place_of_the_folder_of_plots_is_refused_first(trimbench, toy, monkeypatch):

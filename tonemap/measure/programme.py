@@ -188,12 +188,16 @@ class ProgrammeLevels:
         return len(self._rows)
 
     @property
+    def brightest(self) -> FrameSummary:
+        """The first frame that has MaxCLL; raises TrimbenchError before the first frame."""
+        if not self._rows:
+            raise TrimbenchError("no frame was measured, so there are no figures; check that the master has frames")
+        return max(self._rows.values(), key=lambda row: (row.maximum, -row.frame))
+
+    @property
     def figures(self) -> ProgrammeFigures:
         """The programme's figures; raises TrimbenchError before the first frame."""
-        rows = self.history
-        if not rows:
-            raise TrimbenchError("no frame was measured, so there are no figures; check that the master has frames")
-        brightest = max(rows, key=lambda row: (row.maximum, -row.frame))
+        brightest, rows = self.brightest, self.history
         fullest = max(rows, key=lambda row: (row.average, -row.frame))
         fullest_with_bars = max(row.full_average for row in rows)
         return ProgrammeFigures(

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from .. import __version__
-from ..arrays import Array
+from ..arrays import Array, Codes
 from ..colorimetry import PRIMARIES
 from ..errors import TrimbenchError, WrongCall
 from ..media.ahead import ahead
@@ -77,6 +77,7 @@ class Session:
     done : number of frames that have been gone through
     faults : the user's number and the sentence of each frame that could not be read
     patches : rows as `patch_rows` makes them, and on which frame
+    keeps_codes : whether the renditions of the frame with MaxCLL are kept, for `codes_of`
     """
 
     def __init__(self, master: Master, plan: Plan, chains: Sequence[Chain] = (), engine: Engine | None = None) -> None:
@@ -111,6 +112,8 @@ class Session:
         self.patches: list[dict[str, Any]] = []
         self.patch_frame: int | None = None
         self.skin_sentence: str | None = None
+        self.keeps_codes = False
+        self._kept: tuple[int, list[Codes]] | None = None
 
     def run(
         self,
@@ -161,23 +164,40 @@ class Session:
             patches = self._measure_patches(light, list(zip(self.chains, signals, strict=True)), number)
         if self.chains:
             structure = MasterStructure(structure_picture(light))
+            codes: list[Codes] = []
             for place, (shown, other) in enumerate(self.compared(picture, light)):
+                codes.append(shown.codes)
                 difference = self.baseline.statistics(shown, other, light, self.area)
                 self.renditions[place].add(shown, difference, structure, self.area, number)
                 self._compare_patches(patches, place, shown, other, light)
+            if self.keeps_codes and self.figures.levels.brightest.frame == number:
+                self._kept = (frame.index, codes)
 
-    def compared(self, picture: Picture, light: Array) -> Iterator[tuple[Rendered, Array | None]]:
-        """Render a frame and yield each rendition with the light that it is compared with: one at a time, in order.
+    def codes_of(self, frame: Frame) -> list[Codes]:
+        """Return the code values of each rendition of a frame: those kept, else rendered."""
+        if self._kept is not None and self._kept[0] == frame.index:
+            return self._kept[1]
+        return [self._engine.codes(frame.picture, chain) for chain in self.chains]
+
+    def compared(
+        self, picture: Picture, light: Array, codes: Sequence[Codes] | None = None
+    ) -> Iterator[tuple[Rendered, Array | None]]:
+        """Yield each rendition of a frame with the light that it is compared with: one at a time, in order.
 
         Parameters
         ----------
         light : of the picture (rows, columns, 3), BT.2020, cd/m2
+        codes : code values of each rendition, as `codes_of` gives them; None to render them, each when its turn comes
         """
-        named = [chain for chain in self.chains if chain.rendition.name == self.baseline.name]
-        others = [rendered(self._engine.codes(picture, chain), chain) for chain in named]
-        for chain in self.chains:
-            is_the_other = chain.rendition.name == self.baseline.name
-            shown = others[0] if is_the_other else rendered(self._engine.codes(picture, chain), chain)
+
+        def shown_as(place: int) -> Rendered:
+            chain = self.chains[place]
+            return rendered(self._engine.codes(picture, chain) if codes is None else codes[place], chain)
+
+        is_the_other = [chain.rendition.name == self.baseline.name for chain in self.chains]
+        others = [shown_as(place) for place, is_other in enumerate(is_the_other) if is_other]
+        for place, (chain, is_other) in enumerate(zip(self.chains, is_the_other, strict=True)):
+            shown = others[0] if is_other else shown_as(place)
             yield shown, self.baseline.light(picture, light, chain, others)
 
     def difference_map(self, shown: Rendered, other: Array | None) -> Array | None:

@@ -100,6 +100,7 @@ def _run_session(parsed: argparse.Namespace) -> int:
         from .measure_plots import refuse_existing_plots
 
         refuse_existing_plots(session, parsed.plots)
+    session.keeps_codes = parsed.plots is not None
     state = parsed.resume or parsed.state
     if parsed.resume:
         session.resume(parsed.resume)

@@ -71,10 +71,11 @@ def write(session: Session, folder: Path, overwrite: bool, is_paper: bool = Fals
     title = f"{facts.path.name}, {name}" if is_programme else name
     has_bars = area != whole_frame(facts.rows, facts.columns)
     part = f". Active area {area.text}, the rest left out" if has_bars else ""
-    plots = dict(master_plots(scopes, Subject(title, f"{facts.stored.title}{part}"), inside, **look))
+    about = facts.stored.title[:1].upper() + facts.stored.title[1:]
+    plots = dict(master_plots(scopes, Subject(title, f"{about}{part}"), inside, **look))
     if session.chains:
         light = light_of(frame)
-        compared = zip(session.renditions, session.compared(picture, light), _prefixes(session), strict=True)
+        compared = zip(session.renditions, session.compared(picture, light, session.codes_of(frame)), _prefixes(session), strict=True)
         for found, (shown, other), prefix in compared:
             chain = shown.chain
             rendition_scopes = RenditionScopes(inside.columns, chain.rendition.target)
@@ -95,5 +96,5 @@ def write(session: Session, folder: Path, overwrite: bool, is_paper: bool = Fals
                 **look,
             )
     if is_programme:
-        plots |= programme_plots(level_history(levels.history), Subject(facts.path.name, facts.stored.title), **look)
+        plots |= programme_plots(level_history(levels.history), Subject(facts.path.name, about), **look)
     return write_plots(folder, plots, overwrite=overwrite)

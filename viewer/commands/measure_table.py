@@ -3,6 +3,8 @@
 from collections.abc import Iterable, Iterator
 from typing import Any
 
+from tonemap.colorimetry import PRIMARIES
+
 NITS = "cd/m\u00b2"
 LEFT = 16
 NAME = 20
@@ -92,7 +94,7 @@ def _colour(report: dict[str, Any]) -> Iterator[str]:
         if total["outside"]:
             worst = total["hues"][0]
             texts.append(f"farthest {worst['distance_uv']:.4f} in u'v', a {worst['hue']} of {worst['nits']:.3g} {NITS}")
-        yield _row(f"  {name}", *texts)
+        yield _row(f"  {PRIMARIES[name].title if name in PRIMARIES else name}", *texts)
         if total["outside"] and report["levels"]["frames"] > 1:
             yield _row("", f"{'':8}   at most {_percent(found['worst_share'])}, frame {found['worst_frame']}")
         if len(total["hues"]) > 1:
@@ -171,7 +173,7 @@ def _short(name: str) -> str:
 
 
 def _columns(texts: Iterable[str]) -> str:
-    return "".join(f"{text:>{width}}" for text, width in zip(texts, (6, 10, 8, 8, 6, 6, 6, 10), strict=True))
+    return "".join(f"{text:>{width}}" for text, width in zip(texts, (6, 10, 8, 8, 6, 6, 6, 12), strict=True))
 
 
 def _excursions(item: dict[str, Any]) -> Iterator[str]:
