@@ -18,6 +18,8 @@ import pytest
 
 from tonemap.encoding import Encoding
 from tonemap.host import find_operators
+from tonemap.measure.gamut_share import outside_mask
+from tonemap.measure.light_of_rows import light_of_rows
 from tonemap.measure.patches import Patch
 from tonemap.measure.profile import load_profile
 from tonemap.measure.report import report_of
@@ -284,8 +286,8 @@ def frames_of(count):
     return [np.clip(300 + 40 * (n % 2) + random.integers(0, 200, (36, 48)), 64, 940) for n in range(count)]
 
 
-def make_movie(path, luma):
-    """Write FFV1, 4:2:0, with flat chroma."""
+def make_movie(path, luma, chroma=(512, 512)):
+    """Write FFV1, 4:2:0, with the same chroma in every frame."""
     with av.open(str(path), "w") as output:
         stream = output.add_stream("ffv1", rate=24)
         rows, columns = luma[0].shape
@@ -294,7 +296,7 @@ def make_movie(path, luma):
         tags.color_primaries, tags.color_trc, tags.colorspace, tags.color_range = 9, 16, 9, 1
         for number, codes in enumerate(luma):
             frame = av.VideoFrame(columns, rows, "yuv420p10le")
-            for plane, values in zip(frame.planes, (codes, 512, 512), strict=True):
+            for plane, values in zip(frame.planes, (codes, *chroma), strict=True):
                 np.frombuffer(plane, np.uint16).reshape(plane.height, -1)[:, : plane.width] = values
             frame.pts = number
             output.mux(stream.encode(frame))
@@ -469,6 +471,25 @@ def test_plots_take_the_renditions_that_were_measured(trimbench, tmp_path, monke
     for tone, name in (("bt2390", "bt-2390-eetf-legality"), ("knee", "knee-legality")):
         chain = chain_of(Rendition(tone, tone), frame.picture.encoding, find_operators())
         assert np.array_equal(codes[name], ReferenceEngine().codes(frame.picture, chain))
+
+
+def test_the_gamut_mask_of_a_movie_marks_what_is_counted(trimbench, tmp_path, monkeypatch):
+    """A fan of colours that leaves BT.709 and P3-D65: rounding near their borders is forgiven in both alike."""
+    shown = {}
+    monkeypatch.setattr(
+        "viewer.commands.measure_plots.write_plots", lambda folder, plots, overwrite: shown.update(plots) or []
+    )
+    fan = np.linspace(0.0, 90.0, 200)[np.newaxis] * np.linspace(-1.0, 1.0, 30)[:, np.newaxis]
+    chroma = (np.floor(512 - fan), np.floor(512 - 0.7 * np.abs(fan)))
+    movie = make_movie(tmp_path / "fan.mkv", [np.full((60, 400), 560)], chroma)
+    report = json.loads(trimbench("measure", movie, "--json", "--plots", tmp_path / "p").out)
+    still, coded = shown["gamut-mask"].args
+    for name, found in report["gamut"].items():
+        marked = int(np.count_nonzero(outside_mask(light_of_rows(still, 0, still.rows), name, encoding=coded)))
+        assert marked == found["total"]["outside"] > 200
+    outside = report["gamut"]["p3-d65"]["total"]["outside"]
+    words = " ".join(text.get_text() for text in shown["gamut-mask"]().axes[0].texts)
+    assert f"outside P3-D65 too: {100.0 * outside / (60 * 400):.1f} %" in words
 
 
 def test_a_file_in_place_of_the_folder_of_plots_is_refused_first(trimbench, toy, monkeypatch):

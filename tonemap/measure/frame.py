@@ -110,7 +110,7 @@ def measure_frame(
     area = (area or whole_frame(rows, columns)).checked(rows, columns)
     in_order = smallest_first(gamuts)
     tolerance = gamut_tolerance(content) if gamuts and isinstance(content, Picture) else TOLERANCE
-    test = gamut_test(in_order, tolerance, _codes(content, encoding))
+    test = gamut_test(in_order, tolerance, coded_as(content, encoding))
     coarse = np.empty((*(-(-size // coarse_step) if coarse_step else 0 for size in (rows, columns)), 3), np.float32)
     count_rows = _counter(content, encoding)
 
@@ -159,7 +159,7 @@ def _counter(content: Picture | Planes, encoding: Encoding | None) -> Callable[[
     return count
 
 
-def _codes(content: Picture | Planes, encoding: Encoding | None) -> Encoding:
+def coded_as(content: Picture | Planes, encoding: Encoding | None) -> Encoding:
     """Return the encoding of the codes that a picture, or planes of some encoding, come from."""
     if isinstance(content, Picture):
         return content.encoding

@@ -7,7 +7,7 @@ import numpy as np
 
 from tonemap.errors import TrimbenchError
 from tonemap.measure.active_area import whole_frame
-from tonemap.measure.frame import light_of
+from tonemap.measure.frame import coded_as, light_of
 from tonemap.measure.session import Session
 from tonemap.media.whole_file import refuse_existing
 from tonemap.picture import Picture
@@ -72,11 +72,13 @@ def write(session: Session, folder: Path, overwrite: bool, is_paper: bool = Fals
     has_bars = area != whole_frame(facts.rows, facts.columns)
     part = f". Active area {area.text}, the rest left out" if has_bars else ""
     about = facts.stored.title[:1].upper() + facts.stored.title[1:]
-    plots = dict(master_plots(scopes, Subject(title, f"{about}{part}"), inside, **look))
+    assert frame.content is not None  # it has MaxCLL
+    coded = coded_as(frame.content, frame.encoding)
+    plots = dict(master_plots(scopes, Subject(title, f"{about}{part}"), inside, coded=coded, **look))
     if session.chains:
         light = light_of(frame)
-        compared = zip(session.renditions, session.compared(picture, light, session.codes_of(frame)), _prefixes(session), strict=True)
-        for found, (shown, other), prefix in compared:
+        compared = session.compared(picture, light, session.codes_of(frame))
+        for found, (shown, other), prefix in zip(session.renditions, compared, _prefixes(session), strict=True):
             chain = shown.chain
             rendition_scopes = RenditionScopes(inside.columns, chain.rendition.target)
             rendition_scopes.add(shown.codes[area.slices])

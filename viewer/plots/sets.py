@@ -13,6 +13,7 @@ from tonemap.arrays import Array
 from tonemap.encoding import Encoding
 from tonemap.measure.active_area import Rectangle
 from tonemap.measure.frame import gamut_tolerance
+from tonemap.measure.gamut_share import TOLERANCE
 from tonemap.measure.legality import NOMINAL, PREFERRED
 from tonemap.measure.light_of_rows import light_of_rows
 from tonemap.measure.monitor import MonitorFigures
@@ -56,7 +57,13 @@ class Subject:
 
 
 def master_plots(
-    scopes: MasterScopes, subject: Subject, still: Picture | None = None, *, look: Look = SCREEN, width: int = 2400
+    scopes: MasterScopes,
+    subject: Subject,
+    still: Picture | None = None,
+    *,
+    coded: Encoding | None = None,
+    look: Look = SCREEN,
+    width: int = 2400,
 ) -> Plots:
     """Return the plots of a master.
 
@@ -64,6 +71,8 @@ def master_plots(
     ----------
     scopes : with at least one frame added
     still : the frame for the gamut mask; None for no mask
+    coded : of the codes that the still comes from, as `coded_as` gives it, so that the mask marks what is counted as
+        outside; None where they are its own
     """
     peak = scopes.highest if scopes.peak is None else scopes.peak
     named = (
@@ -108,7 +117,11 @@ def master_plots(
     }
     if still is not None:
         plots["gamut-mask"] = partial(
-            _gamut_mask, still, **subject.shown("What lies outside BT.709 and P3-D65"), **look_and_size
+            _gamut_mask,
+            still,
+            coded or still.encoding,
+            **subject.shown("What lies outside BT.709 and P3-D65"),
+            **look_and_size,
         )
     return plots
 
@@ -208,6 +221,7 @@ def file_stem(name: str) -> str:
     return "-".join(re.findall(r"\w+", name.lower())) or "unnamed"
 
 
-def _gamut_mask(still: Picture, **options: Any) -> Any:
+def _gamut_mask(still: Picture, coded: Encoding, **options: Any) -> Any:
+    tolerance = TOLERANCE if coded.bits is not None else gamut_tolerance(still)
     light = np.asarray(light_of_rows(still, 0, still.rows))
-    return gamut_mask_figure(light, encoding=still.encoding, tolerance=gamut_tolerance(still), **options)
+    return gamut_mask_figure(light, encoding=coded, tolerance=tolerance, **options)
