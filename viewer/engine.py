@@ -39,6 +39,7 @@ MAIN_COMPUTE = "compute"
 FIRST_TABLE_UNIT = {"tone": 1, "gamut": 1 + MOST_TABLES}
 """Texture unit 0 is the picture's."""
 
+CHANNELS = 3
 BLOCK = 4096  # pixels a side at most of what is on the card at once, so that memory does not grow with the picture
 
 
@@ -71,7 +72,7 @@ class GpuEngine:
         self._light_of_codes = LightOfCodes()
         self._samples: Samples | None = None
         self._vertex_array = _vertex_array()
-        self._block = min(BLOCK, _largest_texture())
+        self._block = min(BLOCK, _largest_texture() // CHANNELS)
 
     def signal(self, picture: Picture, chain: Chain) -> Array:
         """Return the R'G'B' signal of the target, (rows, columns, 3), 0..1, float32, not quantised."""
@@ -105,7 +106,7 @@ class GpuEngine:
         framebuffer = self._framebuffer_for(as_codes, planes.columns, planes.rows)
         self._samples.bind(program)  # after the result's texture, which may have taken a unit
         self._draw(program, framebuffer, planes.columns, planes.rows)
-        return framebuffer.read(planes.columns, planes.rows)
+        return self._read(framebuffer, as_codes, planes.columns, planes.rows)
 
     def takes(self, planes: Planes) -> bool:
         """Say whether `of_planes` takes planes of this size."""
@@ -142,18 +143,35 @@ class GpuEngine:
 
         rows, columns, _ = samples.shape
         if samples.dtype != np.uint16:
-            samples = samples.astype(np.float32)
-        source = self._texture("source", GL.GL_RGB16UI if samples.dtype == np.uint16 else GL.GL_RGB32F, columns, rows)
-        source.upload(samples)
+            source = self._texture("source", GL.GL_RGB32F, columns, rows)
+            source.upload(samples.astype(np.float32))
+        elif self._is_wide:
+            source = self._texture("source", GL.GL_R16UI, CHANNELS * columns, rows)
+            source.upload_plane(np.ascontiguousarray(samples).reshape(rows, CHANNELS * columns))
+        else:
+            source = self._texture("source", GL.GL_RGB16UI, columns, rows)
+            source.upload(samples)
         framebuffer = self._framebuffer_for(result_codes, columns, rows)
         source.bind(0)
         program.set("source_texture", 0)
         self._draw(program, framebuffer, columns, rows)
+        return self._read(framebuffer, result_codes, columns, rows)
+
+    @property
+    def _is_wide(self) -> bool:
+        """Whether code values lie on the card as in memory, so that a card's driver moves them without a change."""
+        return self.main == MAIN_COMPUTE
+
+    def _read(self, framebuffer: Framebuffer, result_codes: bool, columns: int, rows: int) -> np.ndarray:
+        if result_codes and self._is_wide:
+            return framebuffer.read_plane(CHANNELS * columns, rows).reshape(rows, columns, CHANNELS)
         return framebuffer.read(columns, rows)
 
     def _framebuffer_for(self, result_codes: bool, columns: int, rows: int) -> Framebuffer:
         from OpenGL import GL
 
+        if result_codes and self._is_wide:
+            return self._framebuffer(GL.GL_R16UI, CHANNELS * columns, rows)
         return self._framebuffer(GL.GL_RGBA16UI if result_codes else GL.GL_RGBA32F, columns, rows)
 
     def _draw(self, program: Program, framebuffer: Framebuffer, columns: int, rows: int) -> None:
@@ -174,7 +192,8 @@ class GpuEngine:
     def _program_for(self, picture: Picture, chain: Chain, result_codes: bool) -> Program:
         """Return the program for a picture's samples, with what it reads of them bound."""
         table = self._light_of_codes.bind(chain.master) if picture.samples.dtype == np.uint16 else 0
-        return self._program(chain, _variant(chain, result_codes, source_table=table))
+        is_wide = self._is_wide and picture.samples.dtype == np.uint16
+        return self._program(chain, _variant(chain, result_codes, source_is_wide=is_wide, source_table=table))
 
     def _program(self, chain: Chain, variant: Variant) -> Program:
         key = (*program_key(chain), variant)
@@ -223,11 +242,11 @@ def faster_main() -> str:
     return MAIN_COMPUTE if gl_version() >= (4, 3) and not is_software(renderer_name()) else MAIN_FRAGMENT
 
 
-def _variant(chain: Chain, result_codes: bool, source_planes: int = 0, source_table: int = 0) -> Variant:
+def _variant(chain: Chain, result_codes: bool, source_planes: int = 0, **source: Any) -> Variant:
     return Variant(
         result_codes,
         source_planes,
-        source_table,
+        **source,
         adjusts_input=not chain.rendition.input.is_neutral,
         adjusts_output=not chain.rendition.output.is_neutral,
     )

@@ -1,7 +1,7 @@
 // The master's samples at one pixel of the source textures, as a normalised signal or linear values.
 // SOURCE_CODES says whether they are integer code values, SOURCE_PLANES how many textures they are in: none for R, G and
 // B in one, else 1 for Y' and a texture of Cb and Cr, 2 for planes of R', G' and B'. SOURCE_IS_NEAR says whether chroma may be
-// that of the nearest sample. SOURCE_TABLE is the number of codes whose light is in source_table, 0 for none.
+// that of the nearest sample, SOURCE_IS_WIDE whether R, G and B are three texels in a row. SOURCE_TABLE is the number of codes whose light is in source_table, 0 for none.
 #include "lib/encoding.glsl"
 #include "lib/planes.glsl"
 
@@ -19,6 +19,19 @@ uniform Coding source_coding;
 layout(std140) uniform Source_light { float source_table[SOURCE_TABLE]; };  // in the master's own primaries
 #endif
 
+#if SOURCE_CODES && SOURCE_PLANES == 0
+uvec3 source_codes(ivec2 pixel)
+{
+#if SOURCE_IS_WIDE
+    ivec2 first = ivec2(3 * pixel.x, pixel.y);
+    return uvec3(texelFetch(source_texture, first, 0).r, texelFetch(source_texture, first + ivec2(1, 0), 0).r,
+                 texelFetch(source_texture, first + ivec2(2, 0), 0).r);
+#else
+    return texelFetch(source_texture, pixel, 0).rgb;
+#endif
+}
+#endif
+
 vec3 source_signal(ivec2 pixel)
 {
 #if SOURCE_PLANES == 1 && SOURCE_IS_NEAR
@@ -30,7 +43,7 @@ vec3 source_signal(ivec2 pixel)
     uint third = texelFetch(source_third, pixel, 0).r;
     return expand(vec3(texelFetch(source_texture, pixel, 0).r, second, third), source_scale, source_offset);
 #elif SOURCE_CODES
-    return expand(vec3(texelFetch(source_texture, pixel, 0).rgb), source_scale, source_offset);
+    return expand(vec3(source_codes(pixel)), source_scale, source_offset);
 #else
     return texelFetch(source_texture, pixel, 0).rgb;
 #endif
@@ -40,7 +53,7 @@ vec3 source_signal(ivec2 pixel)
 vec3 source_light(ivec2 pixel)
 {
 #if SOURCE_TABLE
-    uvec3 codes = min(texelFetch(source_texture, pixel, 0).rgb, uint(SOURCE_TABLE - 1));
+    uvec3 codes = min(source_codes(pixel), uint(SOURCE_TABLE - 1));
     return in_bt2020(vec3(source_table[codes.r], source_table[codes.g], source_table[codes.b]), source);
 #else
     return decode(source_signal(pixel), SOURCE_TRANSFER, source);

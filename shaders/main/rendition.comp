@@ -1,11 +1,11 @@
-// Compute main: the same as rendition.frag, for GL 4.3 and newer.
+// Compute main: the same as rendition.frag, for GL 4.3 and newer; code values go to three texels in a row, as in memory.
 #include "lib/chain.glsl"
 #include "lib/source.glsl"
 
 layout(local_size_x = 16, local_size_y = 16) in;
 
 #if RESULT_CODES
-layout(rgba16ui, binding = 0) uniform writeonly uimage2D result;
+layout(r16ui, binding = 0) uniform writeonly uimage2D result;
 #else
 layout(rgba32f, binding = 0) uniform writeonly image2D result;
 #endif
@@ -19,7 +19,9 @@ void main()
     vec3 light = source_light(pixel);
     vec3 signal = light_to_target_signal(light);
 #if RESULT_CODES
-    imageStore(result, pixel, uvec4(quantise(signal, code_scale, code_offset, top_code), 0u));
+    uvec3 codes = uvec3(quantise(signal, code_scale, code_offset, top_code));
+    for (int channel = 0; channel < 3; ++channel)
+        imageStore(result, ivec2(3 * pixel.x + channel, pixel.y), uvec4(codes[channel]));
 #else
     imageStore(result, pixel, vec4(signal, 1.0));
 #endif

@@ -24,6 +24,7 @@ from viewer.compose import FRAGMENT_VERSION, compose
 from viewer.engine import GpuEngine, fullscreen_vertex, set_chain_uniforms
 from viewer.gl.context import version_text
 from viewer.gl.program import Program
+from viewer.gl.texture import Framebuffer, Texture
 
 COPY = """
 uniform usampler2D source_texture;
@@ -64,7 +65,7 @@ def main() -> None:
     for main_name in ("compute", "fragment"):
         engine = GpuEngine(main_name)
         print(f"{engine.title}, {version_text()}, {columns} x {rows}")
-        copy = copy_ms(engine, picture, chains[0], parsed.runs)
+        copy = copy_ms(engine, picture, parsed.runs)
         print(f"  {'copy':24}{copy:9.2f} ms")
         for chain in chains:
             drawing = drawing_ms(engine, picture, chain, parsed.runs)
@@ -89,8 +90,8 @@ def drawing_ms(engine: GpuEngine, picture: Picture, chain: Chain, runs: int) -> 
 
     engine.codes(picture, chain)
     program = engine._program_for(picture, chain, result_codes=True)
-    source = engine._textures["source", GL.GL_RGB16UI]
-    framebuffer = engine._framebuffers[GL.GL_RGBA16UI]
+    source = engine._textures["source", GL.GL_R16UI if engine._is_wide else GL.GL_RGB16UI]
+    framebuffer = engine._framebuffer_for(True, picture.columns, picture.rows)
     program.use()
     set_chain_uniforms(program, chain, engine._tables)
     source.bind(0)
@@ -102,15 +103,17 @@ def drawing_ms(engine: GpuEngine, picture: Picture, chain: Chain, runs: int) -> 
     return median_ms(draw, runs)
 
 
-def copy_ms(engine: GpuEngine, picture: Picture, chain: Chain, runs: int) -> float:
+def copy_ms(engine: GpuEngine, picture: Picture, runs: int) -> float:
     """Return the time of a pass that only copies."""
     from OpenGL import GL
 
-    engine.codes(picture, chain)
+    engine.context.make_current()
     program = Program(
         vertex=fullscreen_vertex(), fragment=compose("generated/copy", {"generated/copy": COPY}, FRAGMENT_VERSION)
     )
-    source, framebuffer = engine._textures["source", GL.GL_RGB16UI], engine._framebuffers[GL.GL_RGBA16UI]
+    source = Texture(GL.GL_RGB16UI, picture.columns, picture.rows)
+    source.upload(picture.samples)
+    framebuffer = Framebuffer(Texture(GL.GL_RGBA16UI, picture.columns, picture.rows))
     program.use()
     source.bind(0)
     program.set("source_texture", 0)

@@ -129,6 +129,16 @@ class Framebuffer:
         )
         return result
 
+    def read_plane(self, columns: int, rows: int) -> np.ndarray:
+        """Read the lower left part of code values of one channel back as (rows, columns), uint16."""
+        from OpenGL import GL
+
+        result = np.empty((rows, columns), np.uint16)
+        self.bind()
+        GL.glPixelStorei(GL.GL_PACK_ALIGNMENT, 1)
+        GL.glReadPixels(0, 0, columns, rows, GL.GL_RED_INTEGER, GL.GL_UNSIGNED_SHORT, result)
+        return result
+
     def delete(self) -> None:
         """Free the framebuffer; its texture stays."""
         from OpenGL import GL
