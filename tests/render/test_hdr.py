@@ -1,6 +1,7 @@
 """The HDR output: the master's own codes where nothing is adjusted, the right tags, and levels that were measured."""
 
 import json
+import os
 import struct
 from dataclasses import replace
 from pathlib import Path
@@ -15,7 +16,7 @@ import pytest
 from tests.render.conftest import COLUMNS, FRAMES, HOST, PQ, ROWS, decoded, still
 from tonemap.adjustments import InputAdjustments
 from tonemap.encoding import Encoding
-from tonemap.errors import WrongCall
+from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.measure.metadata import ContentLight, MasteringDisplay
 from tonemap.measure.sidecar import read_sidecar
 from tonemap.media.master import open_master
@@ -24,6 +25,7 @@ from tonemap.media.oiio_output import write_codes, write_signal
 from tonemap.parity import Engine
 from tonemap.picture import Picture
 from tonemap.reference import ReferenceEngine
+from tonemap.render import hdr
 from tonemap.render.hdr import hdr_rendition, hdr_target, measured_levels
 from tonemap.render.movie_output import MovieOutput
 from tonemap.render.programme import MasterProgramme, SheetProgramme
@@ -210,6 +212,33 @@ def test_a_lossless_movie_and_a_sequence_hold_the_masters_codes_and_say_so(film,
     assert json.loads((tmp_path / "s/a.hdr.json").read_text())["measured"]["frames"] == 3
     # Going on when all is whole: the sidecar says the same, and stays.
     assert run("render", film.path, "-o", tmp_path / "s/a.%04d.dpx", "--hdr", "master", "--frames", "0-2") == 0
+
+
+@pytest.mark.parametrize("name", ["o.mp4", "s/a.%04d.dpx"])
+def test_levels_are_not_measured_again_after_a_stop(graded, tmp_path, monkeypatch, capsys, name):
+    measured, measure = [], hdr.measured_levels
+    monkeypatch.setattr(hdr, "measured_levels", lambda *given: measured.append(given) or measure(*given))
+    words = ["render", graded, "-o", tmp_path / name, "--hdr", "master", "--engine", "reference"]
+
+    def stop(*_, **__):
+        raise TrimbenchError("stopped here")
+
+    with monkeypatch.context() as broken:
+        broken.setattr("viewer.commands.render_programme.render", stop)
+        assert run(*words) == 1
+        assert not list(tmp_path.rglob("*.hdr.json"))
+        assert run(*words) == 1
+        assert len(measured) == 1
+        assert run(*words, "--set", "input.exposure=1") == 1
+        assert len(measured) == 2  # what is rendered is another picture
+        assert run(*words) == 1
+        os.utime(graded, ns=(1, 1))
+    assert run(*words) == 0
+    assert len(measured) == 4  # and a master that was written again may be too
+    assert capsys.readouterr().err == 4 * "trimbench: stopped here\n"
+    (sidecar,) = tmp_path.rglob("*.hdr.json")
+    assert read_sidecar(sidecar).content_light.max_cll > 100
+    assert not list(tmp_path.rglob("*.measured"))
 
 
 def test_a_sidecar_that_says_something_else_stays(film, tmp_path, capsys):

@@ -91,11 +91,16 @@ def read_sidecar(path: str | Path) -> HdrMetadata:
     if isinstance(version, int) and version > VERSION:
         raise TrimbenchError(f"{path}: this sidecar has version {version}, and this program reads {VERSION}; update it")
     try:
-        levels, display = entries["content light"], entries["mastering display"]
-        content = ContentLight(_level(levels["max_cll"]), _level(levels["max_fall"]))
-        return HdrMetadata(content, None if display is None else _display(display))
+        return metadata_in(entries)
     except (KeyError, TypeError, ValueError):
         raise TrimbenchError(f"{path}: this is no sidecar of Trimbench; make one with measure --sidecar") from None
+
+
+def metadata_in(entries: dict[str, Any]) -> HdrMetadata:
+    """Return the metadata of a sidecar's entries; raises KeyError, TypeError or ValueError where they are none."""
+    levels, display = entries["content light"], entries["mastering display"]
+    content = ContentLight(_level(levels["max_cll"]), _level(levels["max_fall"]))
+    return HdrMetadata(content, None if display is None else _display(display))
 
 
 def encoder_parameters(metadata: HdrMetadata) -> str:

@@ -9,9 +9,8 @@ from ..encoding import Encoding, encoding_named
 from ..errors import TrimbenchError, WrongCall
 from ..measure.frame import light_of, measure_frame
 from ..measure.master_figures import area_of
-from ..measure.metadata import ContentLight, MasteringDisplay
 from ..measure.programme import ProgrammeFigures, ProgrammeLevels
-from ..measure.sidecar import VERSION, HdrMetadata, content_light_entries
+from ..measure.sidecar import VERSION, content_light_entries
 from ..media.ahead import ahead
 from ..media.master import Frame
 from ..picture import light_picture
@@ -103,11 +102,6 @@ def _adjusted(frame: Frame, adjustments: InputAdjustments, area: Any) -> Any:
         return measure_frame(frame.content, area, frame.index, (), encoding=frame.encoding).tally
     picture = light_picture(apply_input_adjustments(light_of(frame), adjustments))
     return measure_frame(picture, area, frame.index, ()).tally
-
-
-def hdr_metadata(figures: ProgrammeFigures, display: MasteringDisplay | None) -> HdrMetadata:
-    """Return what travels with an HDR picture."""
-    return HdrMetadata(ContentLight(figures.max_cll, figures.max_fall), display)
 
 
 def hdr_sidecar(programme: "Programme", figures: ProgrammeFigures, made: str, date: str) -> dict[str, Any]:
