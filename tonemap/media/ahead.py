@@ -1,6 +1,6 @@
 """Reading ahead: frames are read and decoded in a thread of their own while earlier ones are worked on."""
 
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from queue import Full, Queue
 from threading import Event, Thread
 from typing import TypeVar
@@ -10,8 +10,10 @@ Item = TypeVar("Item")
 DEPTH = 2
 
 
-def ahead(items: Iterator[Item], depth: int = DEPTH) -> Iterator[Item]:
+def ahead(items: Iterator[Item], depth: int = DEPTH) -> Generator[Item, None, None]:
     """Yield the items in order; up to `depth` of them are made ahead. What making them raises is raised here.
+
+    Close it where it may be left before its end: an interrupt while it closes by itself would be lost.
 
     Examples
     --------

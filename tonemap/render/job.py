@@ -1,6 +1,7 @@
 """The pipeline: frames are decoded ahead, computed in order, and written behind; what is whole is in the manifest."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator, Iterator
+from contextlib import closing
 from dataclasses import dataclass, field
 from typing import Any, Protocol, runtime_checkable
 
@@ -124,21 +125,22 @@ def render(
         outcome.comparison = EngineComparison()
     reference = ReferenceEngine()
     try:
-        for place, frame in enumerate(_decoded(programme, wanted, engine)):
-            if frame.fault is not None:
-                outcome.faults.append((programme.number(frame.index), frame.fault))
-                output.put(frame.index, None)
-            else:
-                chain = programme.chain_at(frame.index)
-                rendered = rendered_by(engine, frame, chain, as_codes=not output.takes_signal)
-                if outcome.comparison is not None and place % compare_every == 0:
-                    _compare(outcome.comparison, rendered, reference.signal(frame.picture, chain), programme)
-                output.put(frame.index, programme.finished(frame.index, rendered))
-                outcome.done += 1
-            after_frame(outcome.kept + place + 1, programme.count)
-            if is_stopped() and place + 1 < len(wanted):
-                output.finish(is_complete=False)
-                return outcome
+        with closing(_decoded(programme, wanted, engine)) as frames:
+            for place, frame in enumerate(frames):
+                if frame.fault is not None:
+                    outcome.faults.append((programme.number(frame.index), frame.fault))
+                    output.put(frame.index, None)
+                else:
+                    chain = programme.chain_at(frame.index)
+                    rendered = rendered_by(engine, frame, chain, as_codes=not output.takes_signal)
+                    if outcome.comparison is not None and place % compare_every == 0:
+                        _compare(outcome.comparison, rendered, reference.signal(frame.picture, chain), programme)
+                    output.put(frame.index, programme.finished(frame.index, rendered))
+                    outcome.done += 1
+                after_frame(outcome.kept + place + 1, programme.count)
+                if is_stopped() and place + 1 < len(wanted):
+                    output.finish(is_complete=False)
+                    return outcome
         outcome.notices = output.finish(is_complete=True)
         outcome.is_complete = True
     finally:
@@ -153,7 +155,7 @@ def rendered_by(engine: Engine, frame: Frame, chain: Chain, as_codes: bool) -> A
     return (engine.codes if as_codes else engine.signal)(frame.picture, chain)
 
 
-def _decoded(programme: Programme, wanted: list[int], engine: Engine) -> Iterator[Frame]:
+def _decoded(programme: Programme, wanted: list[int], engine: Engine) -> Generator[Frame, None, None]:
     """Yield the frames with their pictures made where the engine needs them, ahead of the engine."""
 
     def with_pictures() -> Iterator[Frame]:
@@ -163,8 +165,6 @@ def _decoded(programme: Programme, wanted: list[int], engine: Engine) -> Iterato
                 _ = frame.picture  # made here, in the thread that reads ahead
             yield frame
 
-    if not wanted:
-        return iter(())
     return ahead(with_pictures())
 
 
