@@ -344,10 +344,12 @@ def test_a_state_of_another_measurement_is_refused(sequence, tmp_path, trimbench
 
 
 @pytest.mark.parametrize("is_compiled", [False, True])
-def test_the_line_of_progress_says_that_the_first_run_compiles(is_compiled, monkeypatch, capsys):
-    monkeypatch.setattr("tonemap.measure.kernels.are_compiled", lambda: is_compiled)
+@pytest.mark.parametrize(("kind", "loop"), [("movie", "measure_planes"), ("still", "measure_light")])
+def test_the_line_of_progress_says_that_the_first_run_compiles(is_compiled, kind, loop, monkeypatch, capsys):
+    monkeypatch.setattr("tonemap.measure.kernels.are_compiled", lambda asked: is_compiled and asked == loop)
     monkeypatch.setattr("sys.stderr.isatty", lambda: True)
-    _Progress(SimpleNamespace(done=0), None).begin()
+    master = SimpleNamespace(facts=SimpleNamespace(kind=kind))
+    _Progress(SimpleNamespace(done=0, master=master), None).begin()
     assert capsys.readouterr().err == ("" if is_compiled else "\rcompiling for this machine, this once \033[K")
 
 

@@ -249,12 +249,13 @@ def test_machine_code_is_kept_by_the_text_of_all_sources(monkeypatch, tmp_path):
     house = Path(kernels.__file__).parents[2]
     assert all((house / f"{name}.py").is_file() for name in kernels.CONSTANTS)
     monkeypatch.setenv("NUMBA_CACHE_DIR", str(tmp_path))
-    assert not kernels.are_compiled()
+    assert not kernels.are_compiled("measure_light")
     folder = kernels._writable(kernels._folder())
-    (folder / "rows.nbi").touch()
-    assert kernels.are_compiled()
+    (folder / "rows.measure_light-36.py311.nbi").touch()  # as Numba names it
+    assert kernels.are_compiled("measure_light")
+    assert not kernels.are_compiled("measure_planes")  # a movie's loops are compiled apart
     monkeypatch.setattr(kernels, "CONSTANTS", kernels.CONSTANTS[1:])
-    assert not kernels.are_compiled()  # other sources
+    assert not kernels.are_compiled("measure_light")  # other sources
 
 
 def test_where_nothing_can_be_kept_machine_code_lasts_for_the_run(tmp_path):

@@ -290,8 +290,10 @@ class _Progress:
     def begin(self) -> None:
         """Say why nothing moves at first, where that is so."""
         from tonemap.measure.kernels import are_compiled
+        from tonemap.media.master import MOVIE
 
-        if self.bar.is_shown and not are_compiled():
+        loop = "measure_planes" if self.session.master.facts.kind == MOVIE else "measure_light"
+        if self.bar.is_shown and not are_compiled(loop):
             print("\rcompiling for this machine, this once \033[K", end="", file=sys.stderr, flush=True)
 
     def after_frame(self, _: Any) -> None:

@@ -45,9 +45,12 @@ def compiled_rows() -> ModuleType:
         settings.CACHE_DIR = before
 
 
-def are_compiled() -> bool:
-    """Say whether an earlier run has left machine code; without it, the first frame takes some seconds longer."""
-    return any(_folder().rglob("*.nbi"))
+def are_compiled(loop: str) -> bool:
+    """Say whether an earlier run has left machine code of a loop; without it, the first frame takes seconds longer.
+
+    `measure_planes` is what a movie's frames take, `measure_light` what other pictures do.
+    """
+    return any(_folder().rglob(f"rows.{loop}-*.nbi"))
 
 
 def _folder() -> Path:
