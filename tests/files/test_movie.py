@@ -209,6 +209,41 @@ def test_mastering_display_and_content_light_are_read(write_movie):
     assert master.facts.origins["peak"] == "tag (mastering display)"
 
 
+@pytest.mark.parametrize(
+    ("name", "codec", "pixels", "options", "title"),
+    [
+        (
+            "a.mkv", "libsvtav1", "yuv420p10le",
+            {
+                "preset": "12",
+                "svtav1-params": "mastering-display=G(0.265,0.69)B(0.15,0.06)R(0.68,0.32)WP(0.3127,0.329)L(1000,0.0001)"
+                ":content-light=987,312",
+            },
+            "AV1 (Main)",
+        ),
+        ("a.webm", "libvpx-vp9", "yuv420p", {"crf": "4"}, "VP9 (Profile 0)"),
+    ],
+)  # fmt: skip
+def test_codecs_of_the_web_with_their_tags(write_movie, monkeypatch, name, codec, pixels, options, title):
+    """The encoders' own writing of the tags, H.273; 10-bit VP9 could not be made: the library's encoder has 8 bits."""
+    monkeypatch.setenv("SVT_LOG", "0")
+    bits = 8 if pixels == "yuv420p" else 10
+    ramp = np.linspace(100, 900, 128)[np.newaxis] / 2 ** (10 - bits) + np.zeros((64, 1))
+    planes = [ramp, *([np.full((32, 64), 2 ** (bits - 1))] * 2)]
+    kind = np.uint8 if bits == 8 else np.uint16
+    path = write_movie(name, [[plane.astype(kind) for plane in planes]] * 3, codec, pixels, options=options)
+    master = open_master(path)
+    assert (master.facts.format, master.count) == (title, 3)
+    assert (master.encoding.transfer, master.encoding.primaries) == ("pq", "bt2020")
+    assert master.facts.coding.startswith(f"{bits}-bit narrow Y'CbCr 4:2:0, BT.2020 matrix")
+    if codec == "libsvtav1":
+        assert master.facts.content_light == ContentLight(987, 312)
+        assert master.facts.mastering_display.maximum == pytest.approx(1000.0, rel=1e-3)
+    (frame,) = master.frames(2, 2)
+    luma = frame.planes.components[0].astype(float)
+    assert abs(luma - ramp).mean() < 3
+
+
 @pytest.mark.parametrize("timecode", ["01:02:03:04", None])
 def test_rate_and_timecode_are_kept(write_movie, timecode):
     rate = Fraction(24000, 1001)

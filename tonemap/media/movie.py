@@ -47,7 +47,8 @@ def open_movie(path: Path, wishes: EncodingWishes, matrix: str | None = None) ->
             path, wishes, matrix, [(STREAM, stream_tags), (FIRST_FRAME, first)], layout, siting, codec.name, display
         )
         notices += _picture_notices(path, container, stream, first, coding)
-        title = TITLES.get(codec.name, codec.name.upper())
+        name = codec.codec.canonical_name  # AV1's decoder has a name of its own
+        title = TITLES.get(name, name.upper())
         facts = Facts(
             path=path,
             kind=MOVIE,
