@@ -39,6 +39,27 @@ def test_the_window_holds_the_codes_of_the_reference(display, pictures, tmp_path
         assert np.count_nonzero(difference > 0.501) <= 1e-3 * difference.size
 
 
+SDR_SETTINGS = '[monitor]\nsignal = "sdr"\nprimaries = "bt709"\npeak = 100.0\nbits = 10\n'
+
+
+def test_after_a_reset_of_the_card_the_bench_is_drawn_anew_and_nothing_is_lost(display, pictures, tmp_path):
+    name, bits = display
+    out = tmp_path / "codes.npz"
+    (tmp_path / "trimbench").mkdir()
+    (tmp_path / "trimbench" / "settings.toml").write_text(SDR_SETTINGS)  # or the bench would ask
+    command = [sys.executable, SCRIPT.with_name("reset_in_window.py"), pictures / "master.dpx", out]
+    kept = {**environment(name), "XDG_STATE_HOME": str(tmp_path), "XDG_CONFIG_HOME": str(tmp_path)}
+    done = subprocess.run(command, env=kept, capture_output=True, text=True, check=False, timeout=120)
+    assert done.returncode == 0, done.stderr
+    found = np.load(out)
+    assert found["words"] == "the graphics card or its driver was reset; the bench is drawn anew, and nothing is lost"
+    top = 2**bits - 1
+    shown, wanted = found["tile"].astype(float) / 1023 * top, np.clip(found["signal"], 0.0, 1.0) * top
+    assert shown.shape == wanted.shape
+    difference = np.abs(np.rint(shown) - wanted)
+    assert difference.max() <= 0.501 + top / 876
+
+
 PQ_SETTINGS = '[monitor]\nsignal = "pq"\nprimaries = "bt2020"\npeak = 1000.0\nbits = 10\n'
 # SMPTE ST 2084:2014 by Recommendation ITU-R BT.2100-3, Table 4, as shares of the signal; 203 cd/m2 is the reference
 # white of Report ITU-R BT.2408-9, Table 1.

@@ -3,8 +3,10 @@
 import math
 import time
 from collections.abc import Sequence
+from contextlib import nullcontext, suppress
 from pathlib import Path
 
+from tonemap.errors import TrimbenchError
 from tonemap.host import Host, find_operators
 from tonemap.media.wishes import EncodingWishes
 from tonemap.rendition import Rendition
@@ -44,7 +46,7 @@ from .panels.question import QuestionSheet
 from .panels.saving import SavingSheet
 from .panes import Pane
 from .places import settings_path, state_folder
-from .preferences import tell_bits, tell_screen, use_settings
+from .preferences import tell_bits, tell_reset, tell_screen, use_settings
 from .scope_plots import Plot, plots_of
 from .scope_room import ScopeRoom
 from .scopes import split
@@ -131,16 +133,15 @@ class App:
             self.is_settled = False
         self.surface.end()
 
-    def close(self) -> None:
-        """End the threads, and free what is on the card."""
-        self.guest_room.close()
-        self.bench.close()
-        self.timeline.close()
-        if self.watch is not None:
-            self.watch.close()
-        self.scopes.delete()
-        self.stage.delete()
-        imgui.backends.opengl3_shutdown()
+    def close(self, *, is_lost: bool = False) -> None:
+        """End the threads, and free what is on the card, unless it is lost; the bench stays as it is."""
+        from OpenGL.error import GLError
+
+        ends = [self.guest_room.close, self.bench.close, self.timeline.close]
+        ends += [self.watch.close] if self.watch is not None else []
+        for end in (*ends, self.scopes.delete, self.stage.delete, imgui.backends.opengl3_shutdown):
+            with suppress(GLError) if is_lost else nullcontext():
+                end()
 
     def _interface(self, width: int, height: int, unit: float) -> tuple[Pane, ...]:
         bench, ui = self.bench, self.ui
@@ -284,28 +285,48 @@ def run_bench(
     use_settings(bench, SettingsFile(settings_path()))
     if master_path is not None:
         open_first(bench, master_path, has_renditions=bool(renditions), shot=shot)
+    told: list[str] = []
+    resets = 0
+    try:
+        while _show(bench, size, resets):
+            resets += 1
+    finally:
+        told += [*bench.jobs.close(), *bench.end()]
+    return told
+
+
+def _show(bench: Bench, size: tuple[int, int], resets: int) -> bool:
+    """Show a bench in a window until it is closed, or until the card was reset; returns whether that was it."""
+    from OpenGL.error import GLError
+
     imgui.create_context()
     surface: WindowSurface | None = None
     app: App | None = None
-    told: list[str] = []
+    is_lost = False
     try:
         surface = WindowSurface(TITLE, *size)
         app = App(bench, surface, surface.content_scale)
         tell_bits(bench)
+        if resets:
+            tell_reset(bench, resets)
         app.watch = FolderWatch(bench.host.folders, surface.call)
         bench.call = surface.call
         app.timeline.looks_through = bench.reads_aside = True
         bench.shown.panel = surface.size[0] >= NARROW * theme.TYPE_SIZE * surface.content_scale
-        while not glfw.window_should_close(surface.window):
-            turn(app, surface)
+        while not is_lost and not glfw.window_should_close(surface.window):
+            try:
+                turn(app, surface)
+            except (GLError, TrimbenchError):
+                if not surface.is_lost:
+                    raise
+            is_lost = surface.is_lost
     finally:
-        told += [*bench.jobs.close(), *bench.end()]
         if app is not None:
-            app.close()
+            app.close(is_lost=is_lost)
         if surface is not None:
             surface.close()
         imgui.destroy_context()
-    return told
+    return is_lost
 
 
 def turn(app: App, surface: WindowSurface) -> None:

@@ -14,6 +14,8 @@ MONITOR, INTERFACE = "monitor", "interface"
 SIZES = (0.75, 0.875, 1.0, 1.125, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0)
 """Sizes of the interface, relative to what the system wants."""
 
+MOST_RESETS = 3
+
 CAUTION = (
     "A screen of more than {peak:g} cd/m\u00b2 can strain or hurt eyes, in a dark room above all: follow the monitor's "
     "own manual and the practice of your house."
@@ -59,6 +61,14 @@ def tell_screen(bench: Bench, former: str, name: str, is_gone: bool) -> None:
     bench.notice = Notice(
         f"{how}; the bench still draws for {bench.state.monitor.title}; say with F2 what this screen is"
     )
+
+
+def tell_reset(bench: Bench, count: int) -> None:
+    """Say that the bench is drawn anew after the card was reset; raises TrimbenchError when that goes on and on."""
+    if count > MOST_RESETS:
+        words = f"the graphics card or its driver was reset {count} times; the work is kept"
+        raise TrimbenchError(f"{words}, see to the driver before you go on")
+    bench.notice = Notice("the graphics card or its driver was reset; the bench is drawn anew, and nothing is lost")
 
 
 def step_size(bench: Bench, step: int) -> None:

@@ -3,6 +3,7 @@
 import ctypes
 import sys
 from collections.abc import Mapping
+from itertools import product
 from typing import Any, Protocol
 
 import numpy as np
@@ -106,6 +107,7 @@ class WindowSurface:
         self.is_stirred = True
         self.is_called = False
         self.dropped: list[str] = []
+        self._is_lost = False
         self._screen = self._screen_now()
         self._wake_on_events()
         address = ctypes.cast(self.window, ctypes.c_void_p).value
@@ -126,6 +128,15 @@ class WindowSurface:
     def content_scale(self) -> float:
         """How much larger than usual the system wants things, in framebuffer pixels."""
         return max(*glfw.get_window_content_scale(self.window), 0.5)
+
+    @property
+    def is_lost(self) -> bool:
+        """Whether the card or its driver was reset, as far as the driver tells; then nothing can be drawn any more."""
+        from OpenGL import GL
+
+        if not self._is_lost and GL.glGetGraphicsResetStatus:
+            self._is_lost = GL.glGetGraphicsResetStatus() != GL.GL_NO_ERROR
+        return self._is_lost
 
     def screen_change(self) -> tuple[str, str, bool] | None:
         """Return which screen was under the window and which is now, and whether the former is gone; else None."""
@@ -363,8 +374,10 @@ def _window_with(title: str, width: int, height: int, hints: Mapping[int, int] |
     }
     if sys.platform.startswith("linux"):
         base[glfw.CONTEXT_CREATION_API] = glfw.EGL_CONTEXT_API
-    for bits, alpha in ((10, 0), (10, 2), (8, 0)):
+    tells = glfw.LOSE_CONTEXT_ON_RESET, glfw.NO_ROBUSTNESS  # of a reset; a driver that can't may draw all the same
+    for robustness, (bits, alpha) in product(tells, ((10, 0), (10, 2), (8, 0))):
         glfw.default_window_hints()
+        base[glfw.CONTEXT_ROBUSTNESS] = robustness
         colours = {glfw.RED_BITS: bits, glfw.GREEN_BITS: bits, glfw.BLUE_BITS: bits, glfw.ALPHA_BITS: alpha}
         for hint, value in {**base, **colours, **(hints or {})}.items():
             glfw.window_hint(hint, value)
