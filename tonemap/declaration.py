@@ -10,6 +10,9 @@ from .operator import GAMUT, INTERFACE_VERSION, TONE, Choice, Operator, Paramete
 IDENTIFIER = re.compile(r"[a-z][a-z0-9_]*\Z")
 STATISTICS = tuple(Statistics.__dataclass_fields__)
 MOST_TABLES = 4
+MOST_LETTERS = 500
+LARGEST = 1e30
+"""Of a parameter, so that float32 holds it and what is computed of it."""
 
 
 def check_declaration(operator: Operator) -> None:
@@ -20,8 +23,13 @@ def check_declaration(operator: Operator) -> None:
             raise TrimbenchError(f"its declaration has no {attribute}")
     if operator.kind not in (TONE, GAMUT):
         raise TrimbenchError(f"its kind '{operator.kind}' is neither '{TONE}' nor '{GAMUT}'")
+    _check_words("title", operator.title, MOST_LETTERS)
+    _check_words("source", operator.source, MOST_LETTERS)
     if type(operator).apply is Operator.apply:
         raise TrimbenchError("it has no apply method")
+    for method in ("apply", "derive", "tabulate"):
+        if not hasattr(getattr(operator, method), "__code__"):  # where it is, is said of its faults
+            raise TrimbenchError(f"its {method} is no function of the class; write it with def")
     for group in ("parameters", "needs", "derived", "tables"):
         items = getattr(operator, group)
         sort = Parameter | Choice | Switch if group == "parameters" else str
@@ -49,6 +57,12 @@ def _check_version(operator: Operator) -> None:
         )
 
 
+def _check_words(what: str, words: Any, most: int) -> None:
+    """Refuse what a list or a page can't show."""
+    if not isinstance(words, str) or not words.strip() or not words.isprintable() or len(words) > most:
+        raise TrimbenchError(f"its {what} is not one line of 1 to {most} letters")
+
+
 def _check_names(own: str, names: Sequence[Any]) -> None:
     for name in [own, *names]:
         if not isinstance(name, str) or not IDENTIFIER.match(name) or "__" in name or name.startswith("gl_"):
@@ -74,7 +88,10 @@ def _check_computed(operator: Operator) -> None:
 
 
 def _check_parameter(parameter: Parameter | Choice | Switch) -> None:
+    _check_words(f"help of '{parameter.name}'", parameter.help, MOST_LETTERS)
     if isinstance(parameter, Parameter):
+        if max(abs(parameter.minimum), abs(parameter.maximum)) > LARGEST:
+            raise TrimbenchError(f"parameter '{parameter.name}' goes beyond {LARGEST:g}; measure it in another unit")
         if not parameter.minimum < parameter.maximum:
             raise TrimbenchError(f"parameter '{parameter.name}' has no range")
         if parameter.scale not in ("linear", "log", "stops"):

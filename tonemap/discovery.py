@@ -3,16 +3,19 @@
 import importlib
 import importlib.metadata
 import importlib.util
+import io
 import os
 import pkgutil
 import re
 import sys
 import types
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, redirect_stdout
 from dataclasses import dataclass
 from pathlib import Path
 from types import ModuleType
+
+import numpy as np
 
 from .errors import TrimbenchError, WrongCall
 from .operator import Operator
@@ -105,7 +108,7 @@ def read_file(file: Path) -> type[Operator]:
         raise TrimbenchError("it can't be read as a Python module")
     module = importlib.util.module_from_spec(spec)
     sys.modules[spec.name] = module  # as the import system does; dataclasses look their module up
-    with _no_bytecode():
+    with _no_bytecode(), _surroundings_kept():
         code = compile(file.read_bytes(), file, "exec", dont_inherit=True)
         exec(code, vars(module))
     return _class_in(module, file.stem)
@@ -141,3 +144,20 @@ def _no_bytecode() -> Iterator[None]:
         yield
     finally:
         sys.dont_write_bytecode = before
+
+
+@contextmanager
+def _surroundings_kept() -> Iterator[None]:
+    """Keep what an author's module may upset for others: the current folder, the search path, NumPy's way with faults.
+
+    What it prints goes to standard error: standard output is the command's.
+    """
+    folder, path, said = Path.cwd(), list(sys.path), io.StringIO()
+    try:
+        with np.errstate(), redirect_stdout(said):
+            yield
+    finally:
+        os.chdir(folder)
+        sys.path += [entry for entry in path if entry not in sys.path]
+        if not said.closed and said.getvalue():
+            print(said.getvalue(), end="", file=sys.stderr)

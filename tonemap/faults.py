@@ -4,18 +4,35 @@ import traceback
 from pathlib import Path
 from typing import Any
 
+LONGEST_WORDS = 300
+"""Letters that are told of an exception's words."""
+
 
 def fault_text(fault: BaseException, file: Path | str) -> str:
     """Return 'KIND: words (FILE:LINE)' for an exception, with the innermost line in the author's folder, if any."""
-    words = f"{type(fault).__name__}: {fault.msg if isinstance(fault, SyntaxError) else fault}".rstrip(": ")
+    words = f"{type(fault).__name__}: {_words(fault)}".rstrip(": ")
     place = _place(fault, Path(file))
     return f"{words} ({place})" if place else words
+
+
+def is_stop(fault: BaseException) -> bool:
+    """Say whether an exception is the user's own stop, and no fault of an author's."""
+    return type(fault) is KeyboardInterrupt
 
 
 def function_place(function: Any) -> str:
     """Return 'FILE:LINE' of where a function is defined."""
     code = function.__code__
     return f"{code.co_filename}:{code.co_firstlineno}"
+
+
+def _words(fault: BaseException) -> str:
+    """Return an exception's own words in one line that is not endless."""
+    try:
+        words = " ".join(str(fault.msg if isinstance(fault, SyntaxError) else fault).split())
+    except Exception:  # its author's words may fail too
+        return "it has no words"
+    return words if len(words) <= LONGEST_WORDS else f"{words[:LONGEST_WORDS].rstrip()} ..."
 
 
 def _place(fault: BaseException, file: Path) -> str | None:

@@ -13,7 +13,7 @@ import numpy as np
 from .declaration import check_declaration
 from .discovery import ENTRY_POINT_GROUP, Source, built_in_sources, folder_sources, packaged_sources
 from .errors import TrimbenchError, WrongCall, suggestion
-from .faults import fault_text, function_place
+from .faults import fault_text, function_place, is_stop
 from .operator import (
     AnyParameter,
     Choice,
@@ -211,7 +211,9 @@ class Host:
             start = time.perf_counter()
             try:
                 self._read[name] = _read(source)
-            except (Exception, SystemExit) as fault:  # one broken plugin costs only itself
+            except BaseException as fault:  # one broken plugin costs only itself
+                if is_stop(fault):
+                    raise
                 is_told = isinstance(fault, TrimbenchError)
                 self._refuse(source, str(fault) if is_told else fault_text(fault, source.python_file or ""))
             taken = time.perf_counter() - start
@@ -335,7 +337,9 @@ def _computed(operator: Operator, method: str, names: tuple[str, ...], values: V
         return {name: computed[name] for name in names}
     except WrongCall as fault:
         raise WrongCall(f"operator '{operator.name}': {fault}") from None
-    except Exception as fault:  # an author's error costs only this operator
+    except BaseException as fault:  # an author's error costs only this operator
+        if is_stop(fault):
+            raise
         words = fault_text(fault, function.__code__.co_filename)
         raise TrimbenchError(f"operator '{operator.name}': {method} fails with {words}") from fault
 

@@ -17,7 +17,16 @@ from .encoding import LIGHT_CEILING, Encoding, decode
 from .errors import TrimbenchError
 from .host import Host
 from .operator import GAMUT, TONE, Operator, Values
-from .parity import Agreement, Engine, Remembering, compare_chain, stress_pictures, trial_chains
+from .parity import (
+    Agreement,
+    Engine,
+    Remembering,
+    at_levels,
+    compare_chain,
+    for_picture,
+    stress_pictures,
+    trial_chains,
+)
 from .picture import Picture
 from .reference import apply_operator
 from .rendition import Chain, Rendition, chain_of
@@ -102,6 +111,34 @@ def check_sanity(operator: Operator, host: Host) -> list[Verdict]:
         return [line(trials) for line in lines]
     except TrimbenchError as fault:
         return [Verdict("runs", str(fault), 1.0, passes=False)]
+
+
+def check_twin(
+    operator: Operator, host: Host, light: Callable[[Picture, Chain], Array], pictures: Mapping[str, Picture]
+) -> Verdict:
+    """Look at the light that the GLSL file alone makes: what is not finite the chain cuts, each driver in its own way.
+
+    Parameters
+    ----------
+    light : the picture's light as the operator leaves it on an engine that runs the GLSL, (rows, columns, 3)
+    """
+    count = 0
+    for label, chain in trial_chains(operator, host):
+        for given in pictures.values():
+            picture, chain_of_picture = at_levels(given, chain), for_picture(chain, given)
+            result = light(picture, chain_of_picture)
+            is_bad = ~np.isfinite(result).all(axis=-1)
+            count += is_bad.size
+            if is_bad.any():
+                before = decode(picture.samples[is_bad][:1], picture.encoding)[0]
+                words = f"the GLSL makes {_three(result[is_bad][0])} of the light {_three(before)} cd/m2"
+                file = host.installed(operator.name).glsl_file
+                return Verdict("finite in GLSL", f"{words}; correct {file}", 1.0, passes=False, where=label)
+    return Verdict("finite in GLSL", f"all of {count} samples", 0.0, passes=True)
+
+
+def _three(values: Array) -> str:
+    return "({:.6g}, {:.6g}, {:.6g})".format(*values)
 
 
 def check_parity(

@@ -12,7 +12,7 @@ from .arrays import Array, Codes
 from .cdl import apply_cdl
 from .encoding import decode, encode, quantise_signal
 from .errors import TrimbenchError
-from .faults import fault_text, function_place
+from .faults import fault_text, function_place, is_stop
 from .operator import Operator, Values
 from .picture import Picture
 from .rendition import Chain
@@ -43,7 +43,9 @@ def apply_operator(operator: Operator, light: Array, values: Values) -> Array:
     """Apply an operator; a fault of its author is one sentence that names it."""
     try:
         result = operator.apply(light, values)
-    except (Exception, SystemExit) as fault:
+    except BaseException as fault:
+        if is_stop(fault):
+            raise
         words = fault_text(fault, operator.apply.__code__.co_filename)
         raise TrimbenchError(f"operator '{operator.name}': apply fails with {words}") from fault
     wrong = _wrong(result, light)
@@ -54,7 +56,7 @@ def apply_operator(operator: Operator, light: Array, values: Values) -> Array:
 
 def _wrong(result: Any, light: Array) -> str | None:
     """Return what is wrong with an operator's result."""
-    if not isinstance(result, np.ndarray):
+    if not isinstance(result, np.ndarray) or isinstance(result, np.ma.MaskedArray):
         return f"apply returns {type(result).__name__} instead of an array"
     if result.shape != light.shape:
         return f"apply returns the shape {result.shape} for light of the shape {light.shape}"

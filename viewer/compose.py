@@ -15,12 +15,14 @@ from tonemap.host import Installed, glsl_arguments
 from tonemap.operator import GAMUT, Choice, Operator, Switch, Values
 from tonemap.rendition import Chain
 
+from .glsl_limits import refusal
 from .glsl_names import Edit, Renamed, column_before, defined_names, line_of_function, with_names
 
 FRAGMENT_VERSION = "410 core"
 COMPUTE_VERSION = "430 core"
 INCLUDE = re.compile(r"\s*#\s*include\b")
 INCLUDED = re.compile(r'\s*#\s*include\s+"([^"]+)"\s*(//.*)?')
+LIBRARY_FILE = re.compile(r"lib/\w+\.glsl")
 
 Origin = tuple[str, int]
 
@@ -61,6 +63,16 @@ class Composed:
     def origin(self, line: int) -> Origin:
         """Return file and line for a line number (from 1) that a compiler reports."""
         return self.origins[min(max(line, 1), len(self.origins)) - 1]
+
+    def line_of(self, words: str) -> int:
+        """Return the first line that has a name of an operator's that a message without a line speaks of; else 1."""
+        for new in self.new_names:
+            if re.search(rf"\b{new}\b", words):
+                return next(
+                    (number for number, line in enumerate(self.text.splitlines(), 1) if re.search(rf"\b{new}\b", line)),
+                    1,
+                )
+        return 1
 
     def column(self, line: int, column: int) -> int:
         """Return the author's column for a column (from 1) that a compiler reports."""
@@ -128,6 +140,11 @@ class _Composer:
         texts = _own_texts(operator.file)
         names = frozenset[str]().union(*map(defined_names, texts.values()))
         added: set[Path] = set()
+        for file, text in texts.items():
+            refused = refusal(text, names)
+            if refused is not None:
+                line, column, words = refused
+                raise TrimbenchError(f"{file}:{line}:{column}: {words}")
         if line_of_function(texts[operator.file], operator.function) is None:
             raise TrimbenchError(f"{operator.file}: there is no function '{operator.call}'; write it")
 
@@ -138,10 +155,12 @@ class _Composer:
 
         def add_included(name: str, asked_by: Origin) -> None:
             own = _own_file(operator.file, Path(asked_by[0]), name)
-            if own is None:
+            if own is not None:
+                add_file(own)
+            elif LIBRARY_FILE.fullmatch(name):
                 self.add(name, asked_by)
             else:
-                add_file(own)
+                raise _not_there(name, asked_by)
 
         add_file(operator.file)
         self.new_names |= {operator.prefix + name: name for name in names}
@@ -171,6 +190,7 @@ class Variant:
     source_is_wide : whether a picture's code values are three texels in a row, as in memory
     source_table : the number of codes of a picture whose light is uploaded; 0 where it is computed
     adjusts_input, adjusts_output : whether the adjustments are there; they may be left out where they are neutral
+    result_light : 1 and 2 for light as the tone or the gamut operator leaves it; 0 for what the target gets
     """
 
     result_codes: bool = False
@@ -179,6 +199,7 @@ class Variant:
     source_table: int = 0
     adjusts_input: bool = True
     adjusts_output: bool = True
+    result_light: int = 0
 
 
 EVERYTHING = Variant()
@@ -198,6 +219,7 @@ def rendition_program(chain: Chain, main: str, version: str, variant: Variant = 
             f"#define SOURCE_TABLE {variant.source_table}",
             f"#define ADJUSTS_INPUT {int(variant.adjusts_input)}",
             f"#define ADJUSTS_OUTPUT {int(variant.adjusts_output)}",
+            f"#define RESULT_LIGHT {variant.result_light}",
             f"const int SOURCE_TRANSFER = {_transfer_number(chain.master)};",
             f"const int TARGET_TRANSFER = {_transfer_number(chain.rendition.target)};",
             "uniform Encoding source;",
@@ -320,7 +342,7 @@ def _own_file(operator_file: Path, asked_by: Path, name: str) -> Path | None:
 
 def _file_text(file: Path) -> str:
     try:
-        return file.read_text(encoding="utf-8")
+        return file.read_text(encoding="utf-8-sig")
     except OSError as fault:
         raise TrimbenchError(f"{file}: can't be read: {fault.strerror}; put it back") from None
     except UnicodeDecodeError:
@@ -337,8 +359,12 @@ def _text_of(name: str, generated: Mapping[str, str], asked_by: Origin) -> tuple
     try:
         return f"shaders/{name}", _library_text(name)
     except OSError:
-        file, line = asked_by
-        raise TrimbenchError(f"{file}:{line}: the included file '{name}' is not there; correct the #include") from None
+        raise _not_there(name, asked_by) from None
+
+
+def _not_there(name: str, asked_by: Origin) -> TrimbenchError:
+    file, line = asked_by
+    return TrimbenchError(f"{file}:{line}: the included file '{name}' is not there; correct the #include")
 
 
 @cache

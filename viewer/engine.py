@@ -1,5 +1,6 @@
 """The gpu engine: one program a rendition, the same call as the reference engine."""
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,6 +12,7 @@ from tonemap.encoding import Encoding, has_light_of_codes, light_of_codes
 from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.host import glsl_arguments
 from tonemap.media.planes import Planes
+from tonemap.operator import GAMUT, TONE
 from tonemap.picture import Picture
 from tonemap.rendition import Chain
 from tonemap.signal_range import scale_and_offset
@@ -40,6 +42,9 @@ FIRST_TABLE_UNIT = {"tone": 1, "gamut": 1 + MOST_TABLES}
 """Texture unit 0 is the picture's."""
 
 CHANNELS = 3
+LIGHT_AFTER = {TONE: 1, GAMUT: 2}
+"""RESULT_LIGHT of `lib/chain.glsl`."""
+
 BLOCK = 4096  # pixels a side at most of what is on the card at once, so that memory does not grow with the picture
 
 
@@ -77,6 +82,10 @@ class GpuEngine:
     def signal(self, picture: Picture, chain: Chain) -> Array:
         """Return the R'G'B' signal of the target, (rows, columns, 3), 0..1, float32, not quantised."""
         return self._in_blocks(picture, chain, result_codes=False)
+
+    def light(self, picture: Picture, chain: Chain, kind: str) -> Array:
+        """Return light as the tone or the gamut operator leaves it, (rows, columns, 3), float32, finite or not."""
+        return self._in_blocks(picture, chain, result_codes=False, result_light=LIGHT_AFTER[kind])
 
     def codes(self, picture: Picture, chain: Chain) -> Codes:
         """Return the code values of the target, (rows, columns, 3), at its bits and range."""
@@ -124,9 +133,9 @@ class GpuEngine:
         self._light_of_codes.delete()
         self.context.close()
 
-    def _in_blocks(self, picture: Picture, chain: Chain, result_codes: bool) -> Any:
+    def _in_blocks(self, picture: Picture, chain: Chain, result_codes: bool, result_light: int = 0) -> Any:
         self.context.make_current()
-        program = self._program_for(picture, chain, result_codes)
+        program = self._program_for(picture, chain, result_codes, result_light)
         program.use()
         set_chain_uniforms(program, chain, self._tables)
         if max(picture.rows, picture.columns) <= self._block:
@@ -189,11 +198,12 @@ class GpuEngine:
             GL.glBindVertexArray(self._vertex_array)
             GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
 
-    def _program_for(self, picture: Picture, chain: Chain, result_codes: bool) -> Program:
+    def _program_for(self, picture: Picture, chain: Chain, result_codes: bool, result_light: int = 0) -> Program:
         """Return the program for a picture's samples, with what it reads of them bound."""
         table = self._light_of_codes.bind(chain.master) if picture.samples.dtype == np.uint16 else 0
         is_wide = self._is_wide and picture.samples.dtype == np.uint16
-        return self._program(chain, _variant(chain, result_codes, source_is_wide=is_wide, source_table=table))
+        variant = _variant(chain, result_codes, source_is_wide=is_wide, source_table=table)
+        return self._program(chain, replace(variant, result_light=result_light))
 
     def _program(self, chain: Chain, variant: Variant) -> Program:
         key = (*program_key(chain), variant)

@@ -18,7 +18,7 @@ TOKEN = re.compile(
     r"|(?P<newline>\n)"
     r"|(?P<space>[^\S\n]+|\\\n)"
     r"|(?P<sign>.)",
-    re.DOTALL,
+    re.DOTALL | re.ASCII,
 )
 QUALIFIERS = {
     "const",
@@ -40,7 +40,9 @@ Edit = tuple[int, int, int]
 
 
 @dataclass(frozen=True)
-class _Token:
+class Token:
+    """A piece of a file: a name, a number or a sign (else a comment or a space), and where it begins."""
+
     kind: str
     text: str
     start: int
@@ -58,11 +60,11 @@ class Renamed:
 @lru_cache(maxsize=256)
 def defined_names(text: str) -> frozenset[str]:
     """Return the names that a file defines at file scope: functions, constants, structs, macros."""
-    tokens = list(_tokens(text))
+    found = list(tokens(text))
     names = {
-        two.text for one, two in pairwise(tokens) if one.in_directive and one.text == "define" and two.kind == "name"
+        two.text for one, two in pairwise(found) if one.in_directive and one.text == "define" and two.kind == "name"
     }
-    for statement in _statements([token for token in tokens if not token.in_directive]):
+    for statement in statements([token for token in found if not token.in_directive]):
         names |= _defined_by(statement)
     return frozenset(names)
 
@@ -70,7 +72,7 @@ def defined_names(text: str) -> frozenset[str]:
 @lru_cache(maxsize=256)
 def line_of_function(text: str, name: str) -> int | None:
     """Return the line (from 1) where a file defines a function; None when it does not."""
-    for statement in _statements([token for token in _tokens(text) if not token.in_directive]):
+    for statement in statements([token for token in tokens(text) if not token.in_directive]):
         for one, two in pairwise(statement[1:]):
             if one.text == name and two.text == "(" and "=" not in [token.text for token in statement]:
                 return text.count("\n", 0, one.start) + 1
@@ -81,7 +83,7 @@ def line_of_function(text: str, name: str) -> int | None:
 def with_names(text: str, names: frozenset[str], prefix: str) -> Renamed:
     """Put a prefix before the names wherever they stand for what the file defines."""
     lines, edits = [""], [list[Edit]()]
-    for token, is_own in _resolved(list(_tokens(text, with_spaces=True)), names):
+    for token, is_own in _resolved(list(tokens(text, with_spaces=True)), names):
         if is_own:
             edits[-1].append((len(lines[-1]) + 1, len(prefix) + len(token.text), len(prefix)))
             lines[-1] += prefix
@@ -107,17 +109,25 @@ def column_before(edits: Sequence[Edit], column: int) -> int:
     return column - shift
 
 
-def _resolved(tokens: list[_Token], names: frozenset[str]) -> Iterator[tuple[_Token, bool]]:
-    """Yield every token, and whether it is one of the names: not after a dot, not a member that a struct declares."""
-    members = _members(tokens)
-    before = ""
-    for index, token in enumerate(tokens):
-        yield token, token.kind == "name" and token.text in names and before != "." and index not in members
+def _resolved(found: list[Token], names: frozenset[str]) -> Iterator[tuple[Token, bool]]:
+    """Yield every token, and whether it is one of the names: not after a dot, not a member that a struct declares.
+
+    Nor in the name of a file that is included.
+    """
+    members = _members(found)
+    before, is_include = "", False
+    for index, token in enumerate(found):
+        is_named = token.kind == "name" and token.text in names and before != "." and index not in members
+        yield token, is_named and not is_include
+        if token.kind == "newline":
+            is_include = False
+        elif token.in_directive and before == "#" and token.text == "include":
+            is_include = True
         if token.kind not in ("space", "newline", "comment"):
             before = token.text
 
 
-def _members(tokens: list[_Token]) -> set[int]:
+def _members(tokens: list[Token]) -> set[int]:
     """Return the places of the names that structs declare as members: each before a comma, a semicolon or a bracket."""
     found: set[int] = set()
     solid = [
@@ -142,7 +152,8 @@ def _members(tokens: list[_Token]) -> set[int]:
     return found
 
 
-def _tokens(text: str, with_spaces: bool = False) -> Iterator[_Token]:
+def tokens(text: str, with_spaces: bool = False) -> Iterator[Token]:
+    """Yield the tokens of a file; comments, spaces and ends of lines when they are asked for."""
     in_directive, is_line_start = False, True
     for match in TOKEN.finditer(text):
         kind = str(match.lastgroup)
@@ -153,14 +164,14 @@ def _tokens(text: str, with_spaces: bool = False) -> Iterator[_Token]:
         if kind not in ("newline", "space"):
             is_line_start = False
         if with_spaces or kind in ("name", "number", "sign"):
-            yield _Token(kind, match[0], match.start(), in_directive)
+            yield Token(kind, match[0], match.start(), in_directive)
 
 
-def _statements(tokens: list[_Token]) -> Iterator[list[_Token]]:
+def statements(found: list[Token]) -> Iterator[list[Token]]:
     """Yield what stands at file scope, statement by statement; what is in braces is left out."""
-    statement: list[_Token] = []
+    statement: list[Token] = []
     depth = 0
-    for token in tokens:
+    for token in found:
         if token.text in "{}":
             depth += 1 if token.text == "{" else -1
             is_function_end = depth == 0 and any(item.text == "(" for item in statement) and not _is_value(statement)
@@ -176,11 +187,11 @@ def _statements(tokens: list[_Token]) -> Iterator[list[_Token]]:
         yield statement
 
 
-def _is_value(statement: list[_Token]) -> bool:
+def _is_value(statement: list[Token]) -> bool:
     return any(token.text == "=" for token in statement)
 
 
-def _defined_by(statement: list[_Token]) -> set[str]:
+def _defined_by(statement: list[Token]) -> set[str]:
     """Return what a statement defines: a struct, a function, or constants with a comma between them."""
     words = [token for token in statement if token.text not in QUALIFIERS]
     names: set[str] = set()

@@ -2,23 +2,29 @@
 
 import argparse
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack, closing, contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from tonemap import operator_check
+from tonemap.arrays import Array
 from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.host import Host
 from tonemap.operator_check import HUE_LEVELS, HUE_NAMES, HueShift, Verdict
 from tonemap.parity import Engine, stress_pictures
 from tonemap.picture import Picture
 from tonemap.reference import ReferenceEngine
+from tonemap.rendition import Chain
 
 from . import options
+
+if TYPE_CHECKING:
+    from ..engine import GpuEngine
 
 MARKS = {True: "pass", False: "FAIL", None: "    "}
 
@@ -63,8 +69,17 @@ class _Tools:
 
     pictures: Mapping[str, Picture]
     reference: Engine
-    engines: Mapping[str, Engine]
+    engines: Mapping[str, "GpuEngine"]
     lacking: str
+
+    @property
+    def odd_pictures(self) -> Mapping[str, Picture]:
+        """The pictures in which light that a formula may not expect is."""
+        return {name: self.pictures[name] for name in ("odd", "near black", "corners")}
+
+    def light_after(self, kind: str) -> Callable[[Picture, Chain], Array]:
+        """Return what gives light as an operator of a kind leaves it, by the first of the engines."""
+        return partial(next(iter(self.engines.values())).light, kind=kind)
 
 
 @contextmanager
@@ -74,7 +89,7 @@ def _tools(pixels: int) -> Iterator[_Tools]:
     from ..gl.context import gl_version
 
     with ExitStack() as held:
-        engines: dict[str, Engine] = {}
+        engines: dict[str, GpuEngine] = {}
         lacking = ""
         try:
             engines[MAIN_FRAGMENT] = held.enter_context(closing(GpuEngine(MAIN_FRAGMENT)))
@@ -115,6 +130,8 @@ def _verdicts(name: str, host: Host, tools: _Tools) -> Iterator[Verdict]:
         yield Verdict("parity", f"not measured: {tools.lacking}", float("nan"), passes=False)
     parity = operator_check.check_parity(operator, host, tools.reference, tools.engines, tools.pictures)
     yield from parity
+    if tools.engines and all(verdict.value < np.inf for verdict in parity):
+        yield operator_check.check_twin(operator, host, tools.light_after(operator.kind), tools.odd_pictures)
     if all(np.isfinite(verdict.value) for verdict in parity):
         by_gpu = {f"gpu {main}": engine for main, engine in tools.engines.items()}
         yield from operator_check.check_speed(operator, host, {"reference": tools.reference, **by_gpu})

@@ -109,7 +109,7 @@ def translate_log(log: str, composed: Composed) -> str:
         for form in MESSAGE_FORMS:
             match = form.match(row.strip())
             if match:
-                at = int(match["line"])
+                at = int(match["line"]) or composed.line_of(match["words"])
                 file, line = composed.origin(at)
                 column = _column(match.groupdict(), composed, at)
                 is_call = at in composed.notes  # the host's line, told as the author's function: no column of his
