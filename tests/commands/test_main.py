@@ -29,6 +29,29 @@ def test_every_verb_explains_itself(verb, trimbench, capsys):
 
 
 @pytest.mark.parametrize(
+    ("words", "takes_a_sheet"),
+    [(["render"], True), (["lut"], True), (["view"], True), (["measure"], False), (["sheet", "new"], False)],
+)
+def test_the_help_names_every_kind_of_master_that_is_taken(words, takes_a_sheet, trimbench, capsys):
+    with pytest.raises(SystemExit):
+        trimbench(*words, "--help")
+    said = " ".join(capsys.readouterr().out.split())
+    assert "the HDR picture, movie, folder or pattern (NAME.####.exr) of numbered pictures" in said
+    assert (", or a trim sheet (.trims)" in said) is takes_a_sheet
+
+
+@pytest.mark.parametrize("words", [["measure"], ["compare", "-o", "out.png"]])
+def test_a_trim_sheet_in_place_of_a_picture_is_told_where_it_belongs(words, trimbench, tmp_path):
+    path = tmp_path / "programme.trims"
+    path.write_text("{}")
+    outcome = trimbench(words[0], path, *words[1:])
+    assert outcome.status == 2
+    assert outcome.err == (
+        f"trimbench: {path}: this is a trim sheet; name the picture here, and the sheet after --sheet\n"
+    )
+
+
+@pytest.mark.parametrize(
     ("words", "beginning"),
     [
         ([], "trimbench: the following arguments are required: VERB; see trimbench --help"),

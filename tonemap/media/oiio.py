@@ -130,6 +130,8 @@ def _opened(path: Path) -> Iterator[Any]:
             raise WrongCall(
                 f"{path}: the name is that of a movie, and a still picture is asked for; export the frame as a still"
             )
+        if path.suffix.lower() == ".trims":
+            raise WrongCall(f"{path}: this is a trim sheet; name the picture here, and the sheet after --sheet")
         raise TrimbenchError(
             f"{path}: can't be read as {kind}: it is damaged, cut short or of another kind; export it again"
         ) from reason

@@ -16,12 +16,12 @@ from .output import OutputFault, lossy_errors, watched_output
 VERBS = {
     "view": "open the bench: the master beside its renditions",
     "compare": "write one labelled picture: master and renditions side by side",
-    "render": "write the SDR picture of one rendition",
+    "render": "write the SDR picture, numbered pictures or movie of a rendition or a trim sheet",
     "lut": "write a rendition as a LUT, with its distance from the exact trim",
     "cdl": "write output adjustments as ASC CDL, or show what is in such a file",
     "measure": "the figures of a master and its renditions: levels, gamut, legality, patches; or of a monitor",
     "sheet": "make, show, check and relink a trim sheet, and bring its shots in",
-    "operators": "list the operators, or show one",
+    "operators": "list, show and check the operators, or begin one of your own",
     "line-up": "write test patterns that show whether a monitor is in the mode that you believe",
     "parity": "measure how well this machine's GPU agrees with the reference",
 }

@@ -25,8 +25,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     from tonemap.bake import SIZES
     from tonemap.encoding import ENCODING_WORDS
 
-    options.add_master(parser, optional=True)
-    parser.add_argument("--matrix", metavar="NAME", help="Y'CbCr matrix of a movie: bt709, bt601 or bt2020")
+    options.add_master(parser, options.MASTER_OR_SHEET, optional=True)
+    options.add_matrix(parser)
     parser.add_argument("--frame", metavar="N", type=int, help="of the master, to measure on; default: in the middle")
     parser.add_argument("-o", "--output", metavar="OUT", type=Path, required=True, help=".clf or .cube")
     parser.add_argument("--overwrite", action="store_true", help="replace the output when it exists")

@@ -18,9 +18,9 @@ SAVE_SECONDS = 10.0
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the verb's arguments."""
-    options.add_master(parser, optional=True)
+    options.add_master(parser, options.ANY_MASTER, optional=True)
     parser.add_argument("--sequence", action="store_true", help="MASTER stands for all pictures numbered like it")
-    parser.add_argument("--matrix", metavar="NAME", help="Y'CbCr matrix of a movie: bt709, bt601 or bt2020")
+    options.add_matrix(parser)
     parser.add_argument("--frames", metavar="A-B", help="only these, by their numbers; a movie's are counted from 0")
     parser.add_argument("--step", metavar="N", type=int, default=1, help="only every Nth frame")
     parser.add_argument(

@@ -17,14 +17,19 @@ DEFAULT_TONE = "bt2390"
 DEFAULT_GAMUT = "gamut_hue"
 
 
-def add_master(parser: argparse.ArgumentParser, optional: bool = False) -> None:
-    """Add the master and the words that say its encoding where its file does not."""
+STILL = "the HDR picture: EXR, DPX, TIFF, PNG ..."
+ANY_MASTER = "the HDR picture, movie, folder or pattern (NAME.####.exr) of numbered pictures"
+MASTER_OR_SHEET = f"{ANY_MASTER}, or a trim sheet (.trims)"
+
+
+def add_master(parser: argparse.ArgumentParser, what: str = STILL, optional: bool = False) -> None:
+    """Add the master, with what it may be, and the words that say its encoding where its file does not."""
     parser.add_argument(
         "master",
         metavar="MASTER",
         type=Path,
         nargs="?" if optional else None,
-        help="the HDR picture: EXR, DPX, TIFF, PNG ...",
+        help=what,
     )
     group = parser.add_argument_group("encoding of the master, where its file does not say it or says it wrongly")
     group.add_argument("--transfer", metavar="NAME", help=", ".join(TRANSFERS))
@@ -34,6 +39,13 @@ def add_master(parser: argparse.ArgumentParser, optional: bool = False) -> None:
     group.add_argument("--peak", metavar="NITS", type=float, help="peak of the display that the master was graded on")
     group.add_argument("--black", metavar="NITS", type=float, help="black of that display")
     group.add_argument("--unit", metavar="NITS", type=float, help="of the value 1.0, for linear files")
+
+
+def add_matrix(parser: Any) -> None:
+    """Add the matrix of a movie to a parser or a group of one."""
+    parser.add_argument(
+        "--matrix", metavar="NAME", help="Y'CbCr matrix of a movie, where its tags are wrong: bt709, bt601 or bt2020"
+    )
 
 
 def add_renditions(parser: argparse.ArgumentParser, several: bool) -> None:

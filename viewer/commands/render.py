@@ -17,7 +17,7 @@ from . import options
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the verb's arguments."""
-    options.add_master(parser)
+    options.add_master(parser, options.MASTER_OR_SHEET)
     parser.add_argument(
         "-o",
         "--output",
@@ -39,7 +39,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     options.add_engine(parser)
     group = parser.add_argument_group("sequences, movies and trim sheets (MASTER may be a .trims file)")
     group.add_argument("--sequence", action="store_true", help="MASTER is one of numbered pictures, and all are meant")
-    group.add_argument("--matrix", metavar="NAME", help="Y'CbCr matrix of a movie, where its tags are wrong")
+    options.add_matrix(group)
     group.add_argument("--frames", metavar="A-B", help="only these frames, by the master's own numbers")
     group.add_argument(
         "--codec",

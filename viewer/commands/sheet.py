@@ -19,17 +19,17 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     actions = parser.add_subparsers(dest="action", metavar="ACTION", required=True)
     new = actions.add_parser("new", help="a sheet of a master, with the renditions that are spelled out")
     new.add_argument("sheet_file", metavar="SHEET", type=Path, help="the file to write: NAME.trims")
-    options.add_master(new)
+    options.add_master(new, options.ANY_MASTER)
     new.add_argument("--sequence", action="store_true", help="MASTER stands for all pictures numbered like it")
-    new.add_argument("--matrix", metavar="NAME", help="Y'CbCr matrix of a movie: bt709, bt601 or bt2020")
+    options.add_matrix(new)
     new.add_argument("--title", metavar="TEXT", help="of the programme", default="")
     options.add_renditions(new, several=True)
     new.add_argument("--overwrite", action="store_true", help="replace the sheet when it exists")
 
     add = _action(actions, "add", "one more master, for a programme that is cut from several")
-    options.add_master(add)
+    options.add_master(add, options.ANY_MASTER)
     add.add_argument("--sequence", action="store_true", help="MASTER stands for all pictures numbered like it")
-    add.add_argument("--matrix", metavar="NAME", help="Y'CbCr matrix of a movie: bt709, bt601 or bt2020")
+    options.add_matrix(add)
     add.add_argument(
         "--as", metavar="NAME", dest="master_name", help="what the sheet calls it; default: the file's name"
     )

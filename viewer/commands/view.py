@@ -10,7 +10,7 @@ from . import options
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the verb's arguments."""
-    options.add_master(parser, optional=True)
+    options.add_master(parser, options.MASTER_OR_SHEET, optional=True)
     options.add_renditions(parser, several=True)
 
 
