@@ -1,5 +1,6 @@
 """Statistics of the master's light that operators may need: measured, or what stands for them where nothing is."""
 
+from contextlib import closing
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -39,11 +40,12 @@ def measure_frames(master: "Master", first: int, last: int) -> Statistics:
     from .media.ahead import ahead
 
     tally, fault = LightTally(), None
-    for frame in ahead(master.frames(first, min(last, master.count - 1))):
-        if frame.content is None:
-            fault = fault or frame.fault
-        else:
-            tally.merge(measure_frame(frame.content, gamuts=(), encoding=frame.encoding).tally.full)
+    with closing(ahead(master.frames(first, min(last, master.count - 1)))) as frames:
+        for frame in frames:
+            if frame.content is None:
+                fault = fault or frame.fault
+            else:
+                tally.merge(measure_frame(frame.content, gamuts=(), encoding=frame.encoding).tally.full)
     if not tally.pixels:
         raise TrimbenchError(f"{master.facts.path}: no frame can be measured for the operator that needs it: {fault}")
     return statistics_of(levels_of(tally))

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import closing
 from dataclasses import asdict, dataclass
 from itertools import chain as joined
 from pathlib import Path
@@ -128,12 +129,13 @@ class Session:
             return True
         if is_stopped():
             return False
-        for frame in ahead(self.master.frames(indices[self.done], indices[-1], self.plan.step)):
-            self._take(frame)
-            self.done += 1
-            after_frame(frame)
-            if self.done < len(indices) and is_stopped():
-                return False
+        with closing(ahead(self.master.frames(indices[self.done], indices[-1], self.plan.step))) as frames:
+            for frame in frames:
+                self._take(frame)
+                self.done += 1
+                after_frame(frame)
+                if self.done < len(indices) and is_stopped():
+                    return False
         return True
 
     def _find_area(self) -> None:

@@ -1,6 +1,7 @@
 """The HDR output: the master with a rendition's input adjustments alone, so that both versions can be approved."""
 
 from collections.abc import Callable, Sequence
+from contextlib import closing
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -86,11 +87,12 @@ def measured_levels(
     few = range(count)[count // FRAMES_FOR_AREA // 2 :: max(1, count // FRAMES_FOR_AREA)]
     area = area_of(programme.frames(few), programme.rows, programme.columns, programme.target.black)
     levels = ProgrammeLevels()
-    for frame in ahead(programme.frames(range(count))):
-        if frame.content is not None:
-            adjustments = programme.chain_at(frame.index).rendition.input
-            levels.add(_adjusted(frame, adjustments, area))
-        after_frame(frame.index + 1, count)
+    with closing(ahead(programme.frames(range(count)))) as frames:
+        for frame in frames:
+            if frame.content is not None:
+                adjustments = programme.chain_at(frame.index).rendition.input
+                levels.add(_adjusted(frame, adjustments, area))
+            after_frame(frame.index + 1, count)
     if not levels.frames:
         raise TrimbenchError("no frame can be read, so the HDR output has no light levels; check the master")
     return levels.figures
