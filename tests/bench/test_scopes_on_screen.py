@@ -1,6 +1,7 @@
 """Scopes on the real bench, driven by hands: what they count, where the traces lie, and that every pixel follows."""
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -19,7 +20,17 @@ from tonemap.scopes import (
 from viewer.bench import tallies
 from viewer.bench.panels import scopes as panel
 from viewer.bench.patch_actions import add_patch
-from viewer.bench.scopes import CHROMATICITY, HISTOGRAM, KINDS, TRANSFER, VECTORSCOPE, WAVEFORM, cell_at
+from viewer.bench.scopes import (
+    CHROMATICITY,
+    HISTOGRAM,
+    KINDS,
+    SHORT_TITLES,
+    TITLES,
+    TRANSFER,
+    VECTORSCOPE,
+    WAVEFORM,
+    cell_at,
+)
 from viewer.bench.traces import GROUND
 
 SAME = 0.01
@@ -229,3 +240,17 @@ def test_at_rest_the_plots_say_that_every_pixel_is_counted(hand, monkeypatch):
     hand.settle()
     assert max(said) > 1
     assert said[-1] == 1
+
+
+def test_the_bar_has_room_for_whole_names(hand):
+    for key in "236":
+        hand.key(key)
+    ui, names = hand.app.ui, [f"scope {kind}" for kind in KINDS]
+    for kind, name in zip(KINDS, names, strict=True):
+        inside = hand.place(name).width - 2 * panel.imgui.get_style().frame_padding.x
+        fits = [title for title in (TITLES[kind][0], SHORT_TITLES[kind]) if abs(ui.width_of(title) - inside) <= 1.0]
+        assert fits, f"{name} is cut: {inside} wide"
+    row = [*names, "scopes of", "scopes over", "scopes form", "scopes patch", "track scopes brightness"]
+    for before, after in pairwise(row):
+        assert hand.place(before).right <= hand.place(after).left
+    assert hand.place(row[-1]).right <= hand.place("scopes edge").right

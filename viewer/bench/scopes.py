@@ -25,6 +25,15 @@ TITLES = {
     CHROMATICITY: ("Chromaticity", "Colour without its level, CIE 1976 u'v', with the triangles of primaries"),
     TRANSFER: ("Transfer", "Luminance of the rendition against that of the master, pixel by pixel, with its curve"),
 }
+SHORT_TITLES = {
+    WAVEFORM: "Wave",
+    VECTORSCOPE: "Vector",
+    HISTOGRAM: "Histogram",
+    CHROMATICITY: "u'v'",
+    TRANSFER: "Transfer",
+}
+"""Whole words for a bar that has no room for the titles."""
+
 LUMA, PARADE, OVERLAY = FORMS = ("luma", "parade", "overlay")
 FORM_TITLES = {LUMA: "luma", PARADE: "RGB parade", OVERLAY: "RGB overlay"}
 

@@ -18,6 +18,7 @@ from ..scopes import (
     LEAST_SHARE,
     NOTHING,
     SELECTED,
+    SHORT_TITLES,
     TITLES,
     WAVEFORM,
     Source,
@@ -102,7 +103,7 @@ def _bar(bench: Bench, ui: Widgets, area: Rect) -> None:
     imgui.set_cursor_screen_pos((area.left + 0.5 * ui.em, area.top + 0.4 * ui.em))
     is_wide = area.width > 66.0 * ui.em
     for kind, (title, help_text) in TITLES.items():
-        words = title if is_wide else title[:4]
+        words = title if is_wide else SHORT_TITLES[kind]
         if ui.button(f"scope {kind}", words, f"{title}. {help_text} ({NUMBERS[kind]})", is_on=kind in scopes.open):
             bench.shown.scopes = scopes = scopes.toggled(kind)
         imgui.same_line()
