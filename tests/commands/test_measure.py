@@ -508,9 +508,9 @@ def test_samples_that_are_no_light_are_counted_and_said(trimbench, tmp_path):
     picture[2, :4, 0] = -5e-5  # black by any measure
     write_signal(tmp_path / "a.exr", picture, LINEAR)
     sentences = [
-        "2 pixels (2 %) hold NaN, which is no number, and measured as black",
-        "2 pixels (2 %) hold an infinity, measured as the most light there is, or as black where it is negative",
-        "4 pixels (4 %) hold negative light, below -0.0001 cd/m\u00b2 in BT.2020, and measured as 0 in that channel",
+        "2 pixels (2 %) hold NaN, which is no number and is taken as 0 in that channel",
+        "2 pixels (2 %) hold an infinity, which is taken as the most light there is, or as 0 where it is negative",
+        "4 pixels (4 %) hold negative light, below -0.0001 cd/m\u00b2 in BT.2020, which is taken as 0 in that channel",
     ]
     outcome = trimbench("measure", tmp_path / "a.exr")
     assert outcome.status == 0
@@ -522,7 +522,10 @@ def test_samples_that_are_no_light_are_counted_and_said(trimbench, tmp_path):
     for number in range(1, 4):
         write_signal(tmp_path / f"b.{number}.exr", np.full((4, 4, 3), np.nan if number == 2 else 1.0), LINEAR)
     outcome = trimbench("measure", tmp_path / "b.#.exr")
-    assert "16 pixels (33.3 %) hold NaN, which is no number, and measured as black, in frames 2\n" in outcome.out
+    assert (
+        "16 pixels (33.3 %) hold NaN, which is no number and is taken as 0 in that channel, in frames 2\n"
+        in outcome.out
+    )
 
 
 def test_a_patch_has_its_clipping_by_channels_and_its_differences(trimbench, tmp_path):

@@ -8,6 +8,7 @@ import pytest
 from tonemap.encoding import Encoding, sdr_target
 from tonemap.host import find_operators
 from tonemap.media.oiio import read_picture
+from tonemap.media.oiio_output import write_signal
 from tonemap.picture import Picture
 from tonemap.reference import ReferenceEngine
 from tonemap.rendition import Rendition, chain_of
@@ -41,6 +42,24 @@ def test_an_exr_holds_the_signal_in_floating_point(trimbench, master, codes, tmp
     chain = chain_of(Rendition("trial", "bt2390", "gamut_hue"), ENCODING, find_operators())
     signal = ReferenceEngine().signal(picture, chain)
     assert np.abs(read_picture(output).picture.samples - signal).max() < 1e-7
+
+
+def test_samples_that_are_no_light_are_said(trimbench, tmp_path):
+    light = np.full((10, 10, 3), 50.0)
+    light[0, 0, 0], light[1, 1] = np.nan, -1.0
+    light[2, :2] = np.inf
+    write_signal(tmp_path / "odd.exr", light, Encoding("linear"))
+    outcome = trimbench("render", tmp_path / "odd.exr", "-o", tmp_path / "odd.tif", "--engine", "reference")
+    assert outcome.status == 0
+    assert outcome.out.splitlines()[2:5] == [
+        "1 pixel (1 %) holds NaN, which is no number and is taken as 0 in that channel",
+        "2 pixels (2 %) hold an infinity, which is taken as the most light there is, or as 0 where it is negative",
+        "1 pixel (1 %) holds negative light, below -0.0001 cd/m\u00b2 in BT.2020, which is taken as 0 in that channel",
+    ]
+    codes = read_picture(tmp_path / "odd.tif").picture.samples
+    assert codes[1, 1].tolist() == [64, 64, 64]  # black of 10-bit narrow range: BT.709-6, item 5.4
+    assert codes[0, 0, 0] == 64
+    assert codes[0, 0, 1:].min() > 64
 
 
 def test_settings_reach_every_stage(trimbench, master, tmp_path):

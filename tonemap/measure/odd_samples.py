@@ -13,9 +13,9 @@ from .frame_ranges import FrameRanges
 BAND_ROWS = 64
 
 KINDS = {
-    "nan": "NaN, which is no number, and measured as black",
-    "infinite": "an infinity, measured as the most light there is, or as black where it is negative",
-    "negative": f"negative light, below {-NEGATIVE_NITS:g} cd/m\u00b2 in BT.2020, and measured as 0 in that channel",
+    "nan": "NaN, which is no number and is taken as 0 in that channel",
+    "infinite": "an infinity, which is taken as the most light there is, or as 0 where it is negative",
+    "negative": f"negative light, below {-NEGATIVE_NITS:g} cd/m\u00b2 in BT.2020, which is taken as 0 in that channel",
 }
 """What a pixel may hold, and what `decode` makes of it."""
 
@@ -72,7 +72,8 @@ class OddSamples:
                 share = 100.0 * count / self.pixels
                 of_all = f"{share:.3g} %" if share >= 0.01 else "< 0.01 %"
                 where = f", in frames {self.frames[kind].text}" if several else ""
-                yield f"{count} pixels ({of_all}) hold {what}{where}"
+                pixels = "1 pixel ({}) holds" if count == 1 else f"{count} pixels ({{}}) hold"
+                yield f"{pixels.format(of_all)} {what}{where}"
 
     def report(self, several: bool) -> dict[str, Any]:
         """Return plain values for a report: counts, frames and the sentences."""

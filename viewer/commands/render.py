@@ -2,6 +2,7 @@
 
 import argparse
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -89,6 +90,7 @@ def rendition_of(parsed: argparse.Namespace, host: Host) -> Rendition:
 
 
 def _run_still(parsed: argparse.Namespace) -> int:
+    from tonemap.measure.odd_samples import OddSamples
     from tonemap.media.oiio import read_picture
     from tonemap.media.oiio_output import write_codes, write_signal
     from tonemap.media.whole_file import refuse_masters
@@ -107,6 +109,9 @@ def _run_still(parsed: argparse.Namespace) -> int:
         rendition = hdr_rendition(rendition, target)
     chain = chain_on(rendition, source.picture, host)
     engine = options.engine_of(parsed.engine)
+    odd = OddSamples()
+    odd.add(source.picture, 0)
+    source = replace(source, notices=(*source.notices, *odd.sentences(several=False)))
     report = _report(parsed, source, rendition, chain, target, engine.title)
     if parsed.output.suffix.lower() == ".exr":
         write_signal(parsed.output, engine.signal(source.picture, chain), target, overwrite=parsed.overwrite)
