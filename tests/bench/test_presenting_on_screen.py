@@ -197,3 +197,20 @@ def test_the_line_keeps_its_angle_and_its_speed_and_never_jumps(angle):
     for _ in range(60):
         moving.quicken(1, showing)
     assert moving.sweep == SWEEP[0]
+
+
+def test_a_window_too_small_for_the_interface_shows_the_pictures_alone_and_loses_nothing(hand):
+    before, sheet = hand.surface.size, hand.bench.state.sheet
+    hand.bench.show(layout=FLIP, first=2, second=3)
+    hand.surface.resize(200, 150)
+    hand.settle()
+    assert not [name for name in hand.app.ui.places if not name.startswith(("picture ", "presented "))]
+    caption = hand.place("presented 2")
+    assert 0 <= caption.left < caption.right <= 200, "the caption is cut off"
+    hand.key("q")
+    hand.assert_rounded(at_pixels(hand), shown_signal(hand, 2))
+    hand.key("q")
+    hand.surface.resize(*before)
+    hand.settle()
+    assert "open" in hand.app.ui.places
+    assert hand.bench.state.sheet == sheet

@@ -70,6 +70,9 @@ HELP_DELAY = 0.7
 NARROW = 46.0
 """Units of the type; a narrower window starts without the panel."""
 
+LEAST_WIDTH, LEAST_HEIGHT = 30.0, 17.0
+"""Units of the type; in a smaller window, where buttons would lie over each other, the pictures are shown alone."""
+
 
 class App:
     """Draws a bench on a surface; needs the surface's context to be current.
@@ -152,7 +155,7 @@ class App:
         if bench.line_up.is_on:
             line_up_caution.draw(bench, ui, self.stage.screen)
             return ()
-        if bench.presenting.is_on:
+        if bench.presenting.is_on or width < LEAST_WIDTH * ui.em or height < LEAST_HEIGHT * ui.em:
             return self._presented(Rect(0, 0, width, height), unit)
         areas = window_areas(width, height, ui.em, bench.shown.panel)
         strip_height = min(strip.height(bench, ui, areas.tiles.width), areas.tiles.height)
