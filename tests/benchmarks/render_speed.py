@@ -44,6 +44,7 @@ from tonemap.render.sequence_output import SequenceOutput
 from tonemap.rendition import Rendition, chain_of
 from viewer.commands.options import engine_of
 
+ROOT = Path(__file__).resolve().parent.parent.parent
 HOST = find_operators()
 TRIALS = {"clip": Rendition("EETF", "bt2390", "gamut_clip"), "hue": Rendition("EETF", "bt2390", "gamut_hue")}
 FILTER = "out_primaries=bt709:out_transfer=bt709:out_range=tv:intent=perceptual"
@@ -64,7 +65,8 @@ def compare(what: str, sides: dict[str, Work], rounds: int, frames: int) -> None
     for name, found in times.items():
         wall, used = (statistics.median(column) for column in zip(*found, strict=True))
         each = f"{1000 * wall / frames:8.1f} ms on the wall ({wall / last[0]:5.2f}), "
-        print(f"  {what:8}{name:34}{each}{1000 * used / frames:8.1f} ms of processor time ({used / last[1]:5.2f})")
+        used_words = f"{1000 * used / frames:8.1f} ms of processor time ({used / last[1]:5.2f})"
+        print(f"  {what:8}{name:34}{each}{used_words}", flush=True)  # a part that is done outlives one cut short
 
 
 def converter(layout: str, result: str) -> Callable[[Any], Any]:
@@ -162,7 +164,8 @@ def largest_size(movie: Path, frames: int, engine: str | None) -> float:
         words += ["--gamut", "gamut_clip", *(["--engine", engine] if engine else [])]
         code = "import resource, sys; from viewer.commands import main; main(sys.argv[1:]); "
         code += "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)"
-        done = subprocess.run([sys.executable, "-c", code, *words], capture_output=True, text=True, check=True)
+        call = [sys.executable, "-c", code, *words]
+        done = subprocess.run(call, cwd=ROOT, capture_output=True, text=True, check=True)
     return int(done.stdout.split()[-1]) / 1024.0
 
 
