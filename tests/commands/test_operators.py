@@ -100,6 +100,17 @@ def test_the_check_of_a_folder_is_a_verdict_a_line_and_the_same_as_json(here, tr
     assert {item["name"] for item in found["verdicts"]} >= {"monotone", "parity, compute", "speed, reference"}
 
 
+def test_what_an_operator_prints_is_not_in_the_json(here, trimbench):
+    trimbench("operators", "new", "softlight")
+    file = here / "softlight/softlight.py"
+    told, count = re.subn(r"(def apply.*\n +\"\"\".*\n)", r'\1        print("at work")\n', file.read_text())
+    assert count == 1
+    file.write_text(told)
+    outcome = trimbench("operators", "check", "softlight", "--pixels", "1000", "--json")
+    assert json.loads(outcome.out)["passes"]
+    assert "at work" in outcome.err
+
+
 def test_a_twin_that_differs_fails_the_check(here, trimbench):
     trimbench("operators", "new", "softlight")
     glsl = here / "softlight/softlight.glsl"

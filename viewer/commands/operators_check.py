@@ -2,8 +2,9 @@
 
 import argparse
 import json
+import sys
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import ExitStack, closing, contextmanager
+from contextlib import ExitStack, closing, contextmanager, nullcontext, redirect_stdout
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -46,7 +47,8 @@ def run(parsed: argparse.Namespace) -> int:
     ]
     if not parsed.checked:
         names = list(host.operators)
-    with _tools(parsed.pixels) as tools:
+    aside = redirect_stdout(sys.stderr) if parsed.json else nullcontext()  # what operators print is no JSON
+    with _tools(parsed.pixels) as tools, aside:
         reports = [_checked(name, host, tools, parsed.json) for name in dict.fromkeys(names)]
     refused = host.refused
     if parsed.checked:  # then those of other places are said and fail nothing
