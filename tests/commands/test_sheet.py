@@ -172,6 +172,12 @@ def test_who_has_the_sheet_open_is_said(trimbench, sheet):
     )
 
 
+def test_one_frame_is_one_frame_in_the_table(trimbench, reel, tmp_path):
+    sheet = tmp_path / "still.trims"
+    assert trimbench("sheet", "new", sheet, reel / "reel.0001.png").status == 0
+    assert "  1 frame  " in trimbench("sheet", "show", sheet).out
+
+
 def test_the_table_shows_what_lies_between_shots_settings_and_ramps(trimbench, sheet):
     keys = (Key(6, {"input.exposure": 0.0}), Key(9, {"input.exposure": -0.5}))
     made = load(sheet).with_shot(

@@ -273,6 +273,11 @@ def _with_cdl(rendition: Rendition, words: str, host: Host) -> Rendition:
         raise WrongCall(f"{words}: {fault}") from None
 
 
+def frames_text(count: int | None) -> str:
+    """Say how many frames there are; None where nobody knows."""
+    return "1 frame" if count == 1 else f"{count or 'unknown'} frames"
+
+
 def frames_range(text: str | None, master: Any) -> tuple[int, int]:
     """Return first and last place of the frames A-B that the user asked for, by the master's own numbers; or all."""
     if text is None:

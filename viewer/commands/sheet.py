@@ -93,7 +93,7 @@ def _new(parsed: argparse.Namespace) -> int:
     sheet = save(replace(sheet, default_rendition=renditions[0].name), parsed.sheet_file, overwrite=parsed.overwrite)
     names = ", ".join(rendition.name for rendition in renditions)
     master = sheet.masters[0]
-    print(f"{parsed.sheet_file}: {master.path}, {_frames(master.frames)}")
+    print(f"{parsed.sheet_file}: {master.path}, {options.frames_text(master.frames)}")
     print(f"renditions: {names}; default: {renditions[0].name}")
     return 0
 
@@ -106,7 +106,7 @@ def _add(parsed: argparse.Namespace) -> int:
     if any(item.name == master.name for item in sheet.masters):
         raise WrongCall(f"{parsed.sheet_file}: there is a master '{master.name}' already; give another name with --as")
     save(sheet.with_master(master))
-    print(f"{parsed.sheet_file}: master '{master.name}' added, {master.path}, {_frames(master.frames)}")
+    print(f"{parsed.sheet_file}: master '{master.name}' added, {master.path}, {options.frames_text(master.frames)}")
     return 0
 
 
@@ -204,7 +204,7 @@ def _loaded_for_a_change(path: Path) -> Any:
 
 def _print_masters(masters: list[Any]) -> None:
     for one in masters:
-        words = one.fault or "; ".join(one.differences) or f"the same, {_frames(one.entry.frames)}"
+        words = one.fault or "; ".join(one.differences) or f"the same, {options.frames_text(one.entry.frames)}"
         print(f"master '{one.entry.name}': {'' if one.fault else f'{one.path}: '}{words}")
 
 
@@ -314,7 +314,3 @@ def _range(text: str | None, count: int) -> tuple[int, int]:
         return int(first), int(last if dash else first)
     except ValueError:
         raise WrongCall(f"--frames {text} is not understood; write A-B, for example 0-47, or one number") from None
-
-
-def _frames(count: int | None) -> str:
-    return "1 frame" if count == 1 else f"{count or 'unknown'} frames"

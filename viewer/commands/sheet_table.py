@@ -9,6 +9,8 @@ from tonemap.shots import Shot
 from tonemap.timecode import frames_of, is_drop, rate_text, text_of
 from tonemap.trim_sheet import Piece, TrimSheet
 
+from .options import frames_text
+
 
 def table(sheet: TrimSheet) -> str:
     """Return masters, renditions and shots, each under its heading."""
@@ -72,7 +74,7 @@ class _Labels:
 
 def _master(master: MasterEntry) -> tuple[str, ...]:
     size = f"{master.columns} x {master.rows}" if master.columns else ""
-    frames = f"{master.frames} frames" if master.frames else ""
+    frames = frames_text(master.frames) if master.frames else ""
     rate = f"{rate_text(master.rate)} a second" if master.rate else ""
     encoding = master.encoding.title if master.encoding else ""
     return master.name, master.path, size, frames, rate, master.timecode or "", encoding
