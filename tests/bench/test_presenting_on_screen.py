@@ -1,5 +1,6 @@
 """Presenting on the real bench: pictures alone, captions, a line and a flip that move by themselves."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -48,6 +49,26 @@ def test_the_pictures_alone_fill_the_window_and_have_the_codes_of_the_reference(
     hand.key("escape")
     hand.frames()
     assert "open" in hand.app.ui.places
+
+
+@pytest.mark.parametrize("layout", [SIDE_BY_SIDE, FLIP])
+def test_a_master_that_is_clipped_says_so_however_little_room_there_is(hand, layout, monkeypatch):
+    said: list[str] = []
+    write = hand.app.ui.write
+
+    def heard(x, y, text, *rest, **more):
+        said.append(text)
+        return write(x, y, text, *rest, **more)
+
+    monkeypatch.setattr(hand.app.ui, "write", heard)
+    hand.bench.show(layout=layout, first=None, second=2)
+    hand.bench.shown = replace(hand.bench.shown, size=2.0)
+    hand.key("f11")
+    hand.settle()
+    said.clear()
+    hand.frames(1)
+    assert said.count("HDR") == 1
+    assert [words for words in said if "clipped" in words]
 
 
 def test_captions_say_what_is_shown_and_the_light_is_on_what_is_on(hand):

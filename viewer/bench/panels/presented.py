@@ -41,30 +41,34 @@ def draw(bench: Bench, ui: Widgets, area: Rect, panes: Sequence[Pane], scale: fl
                 _caption(bench, ui, pane, caption)
 
 
-def words_of(bench: Bench, key: Key) -> tuple[str, str, str]:
-    """Return what sort of picture it is, its name and its light; on an SDR screen also what is shown of HDR."""
+def words_of(bench: Bench, key: Key) -> tuple[str, str, str, str]:
+    """Return what sort of picture it is, its name and its light; on an SDR screen also what is shown of HDR.
+
+    The last is what must be said of the light also where there is no room for more: '' where it is shown as it is.
+    """
     master, monitor = bench.state.master, bench.state.monitor
     if key is not None:
         rendition = bench.state.slot(key).rendition
-        return "SDR", rendition.name, f"{monitor.display_of(rendition.target).peak:g} {NITS}"
+        return "SDR", rendition.name, f"{monitor.display_of(rendition.target).peak:g} {NITS}", ""
     if master is None:
-        return "", "no master", ""
-    light = f"{master.encoding.peak:g} {NITS}"
+        return "", "no master", "", ""
+    light, least = f"{master.encoding.peak:g} {NITS}", ""
     if master.encoding.peak > monitor.peak:
-        light = f"{light}, shown {window_words(bench.state)[-1]}"
-    return "HDR" if master.encoding.peak > sdr_target().peak else "SDR", master.path.stem, light
+        light, least = f"{light}, shown {window_words(bench.state)[-1]}", "clipped"
+    return "HDR" if master.encoding.peak > sdr_target().peak else "SDR", master.path.stem, light, least
 
 
 def _caption(bench: Bench, ui: Widgets, pane: Pane, caption: Caption) -> None:
     """Write a caption at the lower left of its place, or at the lower right for the second of two."""
     frame, picture = caption.tile.frame, pane.tile.picture
     is_second = caption is pane.captions[-1] and len(pane.captions) == 2
-    sort, name, light = words_of(bench, caption.key)
+    sort, name, light, least = words_of(bench, caption.key)
     em, inset = ui.em, INSET * ui.em
     room = frame.width - 4.0 * inset - 2.0 * em
-    name = ui.fitting([name], room - ui.width_of(sort, is_bold=True))
+    gap = 1.2 * em if least else 0.0
+    name = ui.fitting([name], room - ui.width_of(sort, is_bold=True) - ui.width_of(least) - gap)
     rest = room - ui.width_of(sort, is_bold=True) - ui.width_of(name) - 1.2 * em
-    light = light if ui.width_of(light) <= rest else ""
+    light = light if ui.width_of(light) <= rest else least
     width = ui.width_of(sort, is_bold=True) + ui.width_of(name) + ui.width_of(light) + 3.2 * em
     height = 1.7 * em
     right_end = picture.right - inset
