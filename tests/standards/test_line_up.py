@@ -10,7 +10,7 @@ import pytest
 
 from tonemap.encoding import Encoding, sdr_target
 from tonemap.line_up import black_level, mode_check, primaries, steps
-from tonemap.line_up.patterns import draw_pattern
+from tonemap.line_up.patterns import PATTERNS, draw_pattern
 from viewer.line_up import set_type
 
 PQ = Encoding("pq", "bt2020", "narrow", 10)
@@ -203,3 +203,16 @@ def test_squares_of_a_colour_have_one_luminance_and_the_chromaticities_of_their_
             # P3's red lies outside BT.2020 by this much
             np.testing.assert_allclose(xyz[:2] / xyz.sum(), expected[:2] / expected.sum(), atol=1.5e-3)
             assert 0.0 <= light.min() <= light.max() <= 100.0
+
+
+@pytest.mark.parametrize("encoding", [PQ, SDR], ids=["PQ", "SDR"])
+@pytest.mark.parametrize("name", PATTERNS)
+def test_a_note_stands_out_from_its_ground(name, encoding):
+    """WCAG 2.2, success criterion 1.4.3: 4.5 to 1, here of light in cd/m2; 0.05 cd/m2 stand for a dark room's own."""
+    bare, noted = (draw_pattern(name, encoding, 1280, 720, set_type, note)[..., 1] for note in ("", "HHHHHHHH"))
+    written = noted[bare != noted].astype(np.float64)
+    ground = bare[bare != noted].astype(np.float64)
+    screen = SCREENS["PQ" if encoding is PQ else "2.4"]
+    ink = np.extract(np.abs(written - ground) == np.abs(written - ground).max(), written)[:1]
+    lights = sorted(float(screen(signal_of(codes, encoding))[0]) for codes in (ink, ground[:1]))
+    assert (lights[1] + 0.05) / (lights[0] + 0.05) >= 4.5
