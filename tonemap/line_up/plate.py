@@ -148,10 +148,8 @@ class Plate:
     def write_note(self, text: str) -> None:
         """Write at the lower right, as bright against its ground as words need."""
         ground = int(self.codes[-1, -1, 1])
-        if ground >= self.grey(INK):
-            nits = 0.02 * self.encoding.peak
-        else:
-            nits = QUIET if ground >= self.grey(GROUND) else DIM
+        on_dark = QUIET if ground >= self.grey(GROUND) else DIM
+        nits = 0.02 * self.encoding.peak if ground >= self.grey(INK) else on_dark
         self.write(text, self.columns - self.margin, self.rows - self.margin, nits, align=1.0)
 
     def body(self, lines_below: int) -> Box:
