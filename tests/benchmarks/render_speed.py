@@ -162,8 +162,8 @@ def largest_size(movie: Path, frames: int, engine: str | None) -> float:
     with tempfile.TemporaryDirectory() as folder:
         words = ["render", str(movie), "-o", f"{folder}/s.%04d.dpx", "--frames", f"0-{frames - 1}"]
         words += ["--gamut", "gamut_clip", *(["--engine", engine] if engine else [])]
-        code = "import resource, sys; from viewer.commands import main; main(sys.argv[1:]); "
-        code += "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)"
+        code = "import sys; from viewer.commands import main; main(sys.argv[1:]); "
+        code += "print(open('/proc/self/status').read().split('VmHWM:')[1].split()[0])"  # ru_maxrss is the caller's too
         call = [sys.executable, "-c", code, *words]
         done = subprocess.run(call, cwd=ROOT, capture_output=True, text=True, check=True)
     return int(done.stdout.split()[-1]) / 1024.0
