@@ -1,7 +1,7 @@
 // Pair of tonemap/reference.py: the chain of a rendition, from the master's samples to the target's signal.
-// The generated part gives SOURCE_TRANSFER, TARGET_TRANSFER, the uniforms, tone() and gamut(), and says by ADJUSTS_INPUT and
-// ADJUSTS_OUTPUT whether there are adjustments: a software rasteriser computes neutral ones like any other. RESULT_LIGHT asks
-// for light instead of a signal: 1 as the tone operator leaves it, 2 as the gamut operator does.
+// The generated part gives SOURCE_TRANSFER, TARGET_TRANSFER, the uniforms, tone() and gamut(), and says by ADJUSTS_INPUT
+// and ADJUSTS_OUTPUT whether there are adjustments: a software rasteriser computes neutral ones like any other.
+// RESULT_LIGHT asks for light instead of a signal: 1 as the tone operator leaves it, 2 as the gamut operator does.
 #include "lib/adjustments.glsl"
 #include "lib/cdl.glsl"
 #include "lib/encoding.glsl"

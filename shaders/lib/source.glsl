@@ -1,7 +1,8 @@
-// The master's samples at one pixel of the source textures, as a normalised signal or linear values.
-// SOURCE_CODES says whether they are integer code values, SOURCE_PLANES how many textures they are in: none for R, G and
-// B in one, else 1 for Y' and a texture of Cb and Cr, 2 for planes of R', G' and B'. SOURCE_IS_NEAR says whether chroma may be
-// that of the nearest sample, SOURCE_IS_WIDE whether R, G and B are three texels in a row. SOURCE_TABLE is the number of codes whose light is in source_table, 0 for none.
+// The master's samples at one pixel of the source textures, as a normalised signal or linear values, and as light.
+// SOURCE_CODES says whether they are integer code values. SOURCE_PLANES is 0 for R, G and B in one texture, 1 for Y' and a
+// texture of Cb and Cr, 2 for planes of R', G' and B'. SOURCE_IS_NEAR says whether chroma may be that of the nearest sample,
+// SOURCE_IS_WIDE whether R, G and B are three texels in a row. SOURCE_TABLE is the number of codes whose light is in
+// source_table, 0 for none.
 #include "lib/encoding.glsl"
 #include "lib/planes.glsl"
 
