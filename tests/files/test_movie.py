@@ -322,8 +322,7 @@ def level(frame):
 
 
 LOSSLESS = "log-level=none:keyint=8:lossless=1"
-"""Lossless, because at crf=4 the encoder (x265) reads memory that it has not set: its stream of one input changes with
-what lies in the heap, also with one thread, and its own hashes of the pictures are then not those of the stream."""
+"""Lossless, because at crf=4 the encoder's (x265's) stream of one input changes with what lies in the heap."""
 CODECS = {
     "hevc.mp4": ("libx265", "yuv420p10le", (2, 2), {"x265-params": f"{LOSSLESS}:open-gop=0"}),
     "hevc.mkv": ("libx265", "yuv420p10le", (2, 2), {"x265-params": f"{LOSSLESS}:open-gop=1"}),
@@ -333,9 +332,32 @@ CODECS = {
 }
 
 
+def read_luma(path):
+    """Decode a movie from its front, by PyAV alone and by one thread; returns (frames, rows, columns) code values."""
+    with av.open(str(path)) as container:
+        container.streams.video[0].codec_context.thread_count = 1
+        return np.stack([frame.to_ndarray()[: frame.height] for frame in container.decode(video=0)])
+
+
+def write_hevc(write_movie, name, frames, parameters, **rest):
+    """Write lossless HEVC that carries these frames.
+
+    One file in about 1000 of this size does not: x265 4.2 then leaves out what tells a few frames from those they are
+    predicted from, which any decoder shows, and writes the same frames rightly the next time.
+    """
+    for _ in range(4):
+        path = write_movie(name, frames, "libx265", options={"x265-params": parameters}, **rest)
+        if np.array_equal(read_luma(path), [planes[0] for planes in frames]):
+            return path
+    raise AssertionError(f"{path}: the encoder wrote other frames than it was given, four times")
+
+
 def write_numbered(write_movie, name, count=24):
     codec, pixels, steps, options = CODECS[name]
-    return write_movie(name, numbered(count, 64, 64, steps), codec, pixels, options=options)
+    frames = numbered(count, 64, 64, steps)
+    if codec == "libx265":
+        return write_hevc(write_movie, name, frames, options["x265-params"])
+    return write_movie(name, frames, codec, pixels, options=options)
 
 
 @pytest.mark.parametrize("name", CODECS)
@@ -366,15 +388,9 @@ def test_frames_are_counted_and_found_exactly(write_movie, name, first, last, st
     ],
 )
 def test_any_part_of_hevc_is_what_reading_it_from_the_front_gives(write_movie, ending, parameters):
-    options = {"x265-params": f"log-level=none:lossless=1:{parameters}"}
+    parameters = f"log-level=none:lossless=1:{parameters}"
     written = numbered(30, 64, 64)
-    path = write_movie(f"a.{ending}", written, "libx265", options=options, rate=Fraction(24000, 1001))
-    with av.open(str(path)) as container:
-        container.streams.video[0].thread_type = "NONE"
-        decoded = [frame.to_ndarray() for frame in container.decode(video=0)]
-    assert len(decoded) == 30
-    for whole, planes in zip(decoded, written, strict=True):
-        assert np.array_equal(whole[:64], planes[0])
+    path = write_hevc(write_movie, f"a.{ending}", written, parameters, rate=Fraction(24000, 1001))
     master = open_master(path)
     assert master.count == 30
     random = np.random.default_rng(6)
@@ -383,7 +399,7 @@ def test_any_part_of_hevc_is_what_reading_it_from_the_front_gives(write_movie, e
         assert [frame.fault for frame in frames] == [None] * (last + 1 - first)
         assert [frame.index for frame in frames] == list(range(first, last + 1))
         for frame in frames:
-            assert np.array_equal(frame.planes.components[0], decoded[frame.index][:64])
+            assert np.array_equal(frame.planes.components[0], written[frame.index][0])
 
 
 def test_frames_that_there_are_not(write_movie):
