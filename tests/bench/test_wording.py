@@ -61,6 +61,22 @@ def test_a_reading_says_how_far_it_is_from_the_chosen_one_and_what_can_not_be_co
     assert rendition_readings(other)[0].endswith("no hue     master above SDR")
 
 
+def test_samples_that_are_the_light_are_said_once_and_others_beside_it():
+    light = (92.0, 30.5, 0.01)
+    linear = master_readings(MasterReading(tuple(map(float, np.float32(light))), False, light, 50.0, 34.4))
+    assert linear[0] == "R 92.00  G 30.50  B 0.0100   Y 50.00 cd/m\u00b2     hue 34\u00b0"
+    assert not [words for words in linear if "values" in words or words.count("30.5") > 1]
+    assert sorted(linear, key=len, reverse=True) == list(linear)
+    for samples in ((0.92, 0.305, 0.0001), (92.0, 30.5, -0.01)):  # of a unit of 100 cd/m2; outside BT.2020
+        (*_, blue) = samples
+        assert (
+            f"values {samples[0]:.4g} {samples[1]:.4g} {blue:.4g}"
+            in master_readings(MasterReading(samples, False, light, 50.0, 34.4))[0]
+        )
+    codes = master_readings(MasterReading((92.0, 30.0, 1.0), True, (92.0, 30.0, 1.0), 50.0, 34.4))
+    assert "codes 92 30 1" in codes[0]
+
+
 def test_tiles_side_by_side_take_the_first_wording_that_fits_them_all():
     texts = [["long long", "middle", "s"], ["short", "m", "s"]]
     assert common_wording(texts, lambda text: len(text) <= 9) == 0

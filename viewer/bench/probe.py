@@ -14,6 +14,9 @@ from tonemap.rendition import Chain
 
 Triple = tuple[float, float, float]
 
+SAME = 1e-6
+"""Relative; samples in half or single precision and their light differ by less where they are the same."""
+
 
 @dataclass(frozen=True)
 class MasterReading:
@@ -27,6 +30,11 @@ class MasterReading:
     light: Triple
     luminance: float
     hue: float | None
+
+    @property
+    def are_light(self) -> bool:
+        """Whether the samples are the light itself, as in a linear file in cd/m2 and BT.2020 primaries."""
+        return not self.are_codes and np.allclose(self.samples, self.light, rtol=SAME, atol=0.0)
 
 
 @dataclass(frozen=True)

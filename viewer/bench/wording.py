@@ -69,12 +69,19 @@ def anchor_words(working: Working) -> list[str]:
 
 
 def master_readings(reading: MasterReading) -> tuple[str, ...]:
-    """Say what the master is at a pixel."""
+    """Say what the master is at a pixel; samples that are the light itself are said once."""
     red, green, blue = (_nits(value) for value in reading.light)
     level = _nits(reading.luminance)
+    hue = hue_words(reading.hue)
+    if reading.are_light:
+        return (
+            f"R {red}  G {green}  B {blue}   Y {level} {NITS}     {hue}",
+            f"R {red} G {green} B {blue}  Y {level}  {hue}",
+            f"R {red} G {green} B {blue}  Y {level}",
+            f"Y {level} {NITS}",
+        )
     samples = " ".join(f"{value:.0f}" if reading.are_codes else f"{value:.4g}" for value in reading.samples)
     own = f"{'codes' if reading.are_codes else 'values'} {samples}"
-    hue = hue_words(reading.hue)
     return (
         f"R {red}  G {green}  B {blue}   Y {level} {NITS}     {own}     {hue}",
         f"R {red}  G {green}  B {blue}   Y {level}    {own}    {hue}",
