@@ -223,8 +223,10 @@ def test_the_line_keeps_its_angle_and_its_speed_and_never_jumps(angle):
 def test_a_window_too_small_for_the_interface_shows_the_pictures_alone_and_loses_nothing(hand):
     before, sheet = hand.surface.size, hand.bench.state.sheet
     hand.bench.show(layout=FLIP, first=2, second=3)
+    assert app_module.title(hand.app) == "master.dpx - Trimbench"
     hand.surface.resize(200, 150)
     hand.settle()
+    assert app_module.title(hand.app) == "Too small for the panel - master.dpx - Trimbench"
     assert not [name for name in hand.app.ui.places if not name.startswith(("picture ", "presented "))]
     caption = hand.place("presented 2")
     assert 0 <= caption.left < caption.right <= 200, "the caption is cut off"
@@ -233,5 +235,6 @@ def test_a_window_too_small_for_the_interface_shows_the_pictures_alone_and_loses
     hand.key("q")
     hand.surface.resize(*before)
     hand.settle()
+    assert app_module.title(hand.app) == "master.dpx - Trimbench"
     assert "open" in hand.app.ui.places
     assert hand.bench.state.sheet == sheet

@@ -103,6 +103,8 @@ class App:
         self.timeline = Timeline()
         self.watch: FolderWatch | None = None
         self.guest_room = GuestRoom()
+        self.is_too_small = False
+        """Whether the surface has no room for the interface, so that the pictures are shown alone."""
         self.is_settled = True
         """Whether what was just drawn is all there is to say; else another frame follows."""
 
@@ -155,7 +157,8 @@ class App:
         if bench.line_up.is_on:
             line_up_caution.draw(bench, ui, self.stage.screen)
             return ()
-        if bench.presenting.is_on or width < LEAST_WIDTH * ui.em or height < LEAST_HEIGHT * ui.em:
+        self.is_too_small = width < LEAST_WIDTH * ui.em or height < LEAST_HEIGHT * ui.em
+        if bench.presenting.is_on or self.is_too_small:
             return self._presented(Rect(0, 0, width, height), unit)
         areas = window_areas(width, height, ui.em, bench.shown.panel)
         strip_height = min(strip.height(bench, ui, areas.tiles.width), areas.tiles.height)
@@ -348,7 +351,7 @@ def turn(app: App, surface: WindowSurface) -> None:
         surface.wakes = max(surface.wakes, 1)
     surface.set_full_screen(app.bench.presenting.is_on)
     app.guest_room.turn(app.bench, surface)
-    surface.set_title(_title(app.bench))
+    surface.set_title(title(app))
     if (change := surface.screen_change()) is not None:
         tell_screen(app.bench, *change)
 
@@ -377,6 +380,8 @@ def _take_drop(bench: Bench, surface: WindowSurface) -> None:
         bench.notice = Notice(words)
 
 
-def _title(bench: Bench) -> str:
-    master = bench.state.master
-    return f"{master.path.name} - {TITLE}" if isinstance(master, Master) else TITLE
+def title(app: App) -> str:
+    """Return what the window is called; in one without room for a sentence, why it shows the pictures alone."""
+    master = app.bench.state.master
+    name = f"{master.path.name} - {TITLE}" if isinstance(master, Master) else TITLE
+    return f"Too small for the panel - {name}" if app.is_too_small and not app.bench.presenting.is_on else name
