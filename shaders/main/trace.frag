@@ -12,6 +12,7 @@ uniform int columns;      // of a waveform, one to a pixel or more; 0 for a plan
 uniform int bins;
 uniform vec2 strength;    // of a count a cell, for each picture
 uniform float power;
+uniform float share;      // of its colour's light that a trace has, so that all of them together stay below white
 uniform vec3 ground;
 uniform vec3 first_colours[3], second_colours[3];
 
@@ -40,10 +41,10 @@ void main()
     for (int i = 0; i < layers; ++i) {
         int channel = panel + i;
         float first = pow(min(density(first_counts, pixel, panel, width, channel) * strength.x, 1.0), power);
-        sum += first * max(first_colours[channel] - ground, 0.0);
+        sum += share * first * max(first_colours[channel] - ground, 0.0);
         if (has_second) {
             float second = pow(min(density(second_counts, pixel, panel, width, channel) * strength.y, 1.0), power);
-            sum += second * max(second_colours[channel] - ground, 0.0);
+            sum += share * second * max(second_colours[channel] - ground, 0.0);
         }
     }
     result = vec4(min(sum, 1.0), 1.0);

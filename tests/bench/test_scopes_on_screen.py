@@ -4,6 +4,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
+import pytest
 
 from tonemap.colorimetry import luminance
 from tonemap.measure.patches import Patch
@@ -150,6 +151,43 @@ def test_only_the_chosen_patch_is_counted_when_asked(hand):
     assert_near(counts(hand, HISTOGRAM, 1), histogram_of(hand.reference_light(1)[mask]))
     hand.click("scopes patch")
     assert_near(counts(hand, HISTOGRAM, 1), whole)
+
+
+def test_a_trace_of_a_polygon_is_as_strong_as_one_of_all_of_its_pixels(hand, monkeypatch):
+    """Of a flat picture a patch has as many pixels a cell as all of it has, for its own number."""
+    hand.key("4")
+    hand.key("z")
+    corners = ((0.25, 0.25), (0.75, 0.25), (0.75, 0.75))
+    hand.bench.do(add_patch, corners, "custom")
+    hand.settle()
+    tally = hand.app.scopes.tallies.of(1)
+    inside = int(hand.bench.state.chosen_patch.mask(hand.picture.rows, hand.picture.columns).sum())
+    assert tally.samples == inside
+    monkeypatch.setattr(tallies, "QUICK", 1e-9)
+    monkeypatch.setattr(tallies, "FIRST_SAMPLES", 200)
+    hand.bench.set("input.exposure", 0.1)
+    hand.app.frame()
+    assert tally.stride > 1
+    assert tally.samples == tally.shown[plot_of(hand, HISTOGRAM).form].read()[0].sum() < inside / 3
+
+
+def test_colours_of_two_pictures_over_each_other_are_no_brighter_than_those_of_one(hand):
+    """Of the same picture twice, where each channel is at its strongest: white once, as one picture's three are."""
+    hand.key("2")
+    hand.key("7")
+    hand.key("7")
+    hand.bench.set("output.saturation", 0.0)
+    hand.key("d")
+    hand.click("caption 1")
+    one = trace(hand, WAVEFORM)
+    copy = hand.bench.state.slots[1].key
+    hand.click("scopes over")
+    hand.click(f"scopes over={copy}")
+    assert plot_of(hand, WAVEFORM).keys == (1, copy)
+    two = trace(hand, WAVEFORM)
+    bright = one > 0.3
+    assert bright.sum() > 50
+    assert two[bright].mean() == pytest.approx(one[bright].mean(), rel=0.1)
 
 
 def test_a_sample_is_said_and_every_pixel_follows(hand, monkeypatch):

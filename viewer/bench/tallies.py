@@ -54,6 +54,22 @@ class Work:
     patch: Patch | None = None
 
 
+@dataclass(frozen=True, eq=False)
+class Mask:
+    """What a patch covers of the region around it.
+
+    Attributes
+    ----------
+    covered : of the region's pixels
+    texture : the same on the card; None where it covers all of them
+    """
+
+    patch: Patch
+    region: Grid
+    covered: np.ndarray
+    texture: Texture | None
+
+
 @dataclass
 class Tally:
     """The counts of a picture: those that are shown, at a stride, and those that are coming, of every pixel.
@@ -61,6 +77,7 @@ class Tally:
     Attributes
     ----------
     row : up to which row of the picture the coming ones are counted
+    samples : how many pixels are counted; of a patch, those that lie in it
     version : another one when what is shown has changed
     """
 
@@ -68,6 +85,7 @@ class Tally:
     forms: frozenset[Form] = frozenset()
     stride: int = 1
     row: int = 0
+    samples: int = 0
     version: int = 0
     shown: dict[Form, Counts] = field(default_factory=dict)
     coming: dict[Form, Counts] = field(default_factory=dict)
@@ -76,15 +94,6 @@ class Tally:
     def is_exact(self) -> bool:
         """Whether every pixel is counted."""
         return self.work is None or self.stride == 1
-
-    @property
-    def samples(self) -> int:
-        """How many pixels are counted; of a patch that is no rectangle, of the rectangle around it."""
-        if self.work is None:
-            return 0
-        region = self.work.region
-        grid = Grid(region.left, region.top, region.width, region.height, self.stride)
-        return grid.columns * grid.rows
 
     def delete(self) -> None:
         """Free the card's memory."""
@@ -102,7 +111,7 @@ class Tallies:
         self._band = Canvas()
         self._known: dict[Key, Tally] = {}
         self._pace: dict[object, float | None] = {}
-        self._mask: tuple[Patch, Grid, Texture | None] | None = None
+        self._mask: Mask | None = None
         self._is_counted_now = False
 
     def of(self, key: Key) -> Tally | None:
@@ -151,9 +160,7 @@ class Tallies:
         self._known = {}
         self._band.delete()
         self.counter.delete()
-        if self._mask is not None and self._mask[2] is not None:
-            self._mask[2].delete()
-        self._mask = None
+        self._forget_mask()
 
     def _stride(self, work: Work, forms: frozenset[Form], seconds: float) -> int:
         pixels = work.region.width * work.region.height
@@ -167,6 +174,7 @@ class Tallies:
         for counts in tally.coming.values():
             counts.delete()
         tally.work, tally.forms, tally.stride, tally.row, tally.coming = work, forms, stride, 0, {}
+        tally.samples = self._samples(work, stride)
         tally.version += 1
         for form in forms:
             if form in tally.shown:
@@ -204,40 +212,58 @@ class Tallies:
             for counts in tally.shown.values():
                 counts.delete()
             tally.shown, tally.coming, tally.stride, tally.row = tally.coming, {}, 1, 0
+            tally.samples = self._samples(tally.work, 1)
             tally.version += 1
 
     def _count_rows(self, tally: Tally, grid: Grid, rows: tuple[int, int], into: dict[Form, Counts]) -> None:
         work = tally.work
         assert work is not None
         mask = self._mask_of(work)  # uploaded before others are bound
+        texture = None if mask is None else mask.texture
         size, middle = (grid.columns, rows[1] - rows[0]), grid.stride // 2
         first = grid.left + middle, grid.top + rows[0] * grid.stride + middle
         light = work.light.light_at(first, grid.stride, *size)
-        subject = Subject(light, mask=mask)
+        subject = Subject(light, mask=texture)
         if work.chain is not None:
             self._painter.paint(Drawing(NOWHERE, Monitor(), work.chain), light[0], self._band, size, *light[1:])
             assert self._band.framebuffer is not None
-            subject = Subject(light, self._band.framebuffer.texture, work.chain.rendition.target, mask)
+            subject = Subject(light, self._band.framebuffer.texture, work.chain.rendition.target, texture)
         for form, counts in into.items():
             self.counter.add(form, subject, grid, rows, counts)
 
-    def _mask_of(self, work: Work) -> Texture | None:
-        """Return the texture of what a patch covers of its region; None where it covers all of it."""
+    def _samples(self, work: Work, stride: int) -> int:
+        """Return how many pixels are counted at a stride: of a patch, those that lie in it."""
+        mask, region = self._mask_of(work), work.region
+        grid = Grid(region.left, region.top, region.width, region.height, stride)
+        if mask is None:
+            return grid.columns * grid.rows
+        rows, columns = (
+            np.minimum(np.arange(count) * stride + stride // 2, size - 1)
+            for count, size in ((grid.rows, region.height), (grid.columns, region.width))
+        )
+        return int(np.count_nonzero(mask.covered[np.ix_(rows, columns)]))
+
+    def _mask_of(self, work: Work) -> Mask | None:
+        """Return what a patch covers of its region; None without a patch."""
         from OpenGL import GL
 
         if work.patch is None:
             return None
-        if self._mask is None or self._mask[:2] != (work.patch, work.region):
-            if self._mask is not None and self._mask[2] is not None:
-                self._mask[2].delete()
+        if self._mask is None or (self._mask.patch, self._mask.region) != (work.patch, work.region):
+            self._forget_mask()
             region, texture = work.region, None
             whole = work.patch.mask(work.light.rows, work.light.columns)
             covered = whole[region.top : region.top + region.height, region.left : region.left + region.width]
             if not covered.all():
                 texture = Texture(GL.GL_R32F, region.width, region.height)
                 texture.upload(np.repeat(covered[..., np.newaxis], 3, axis=-1).astype(np.float32))
-            self._mask = work.patch, region, texture
-        return self._mask[2]
+            self._mask = Mask(work.patch, region, covered, texture)
+        return self._mask
+
+    def _forget_mask(self) -> None:
+        if self._mask is not None and self._mask.texture is not None:
+            self._mask.texture.delete()
+        self._mask = None
 
 
 def region_of(patch: Patch | None, columns: int, rows: int) -> Grid | None:

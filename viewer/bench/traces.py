@@ -129,15 +129,18 @@ class Traces:
         columns = form.columns if is_waveform else 0
         cells = (window.top - window.bottom) * (1.0 if is_waveform else window.right - window.left)
         full = FULL_WAVEFORM if is_waveform else FULL_PLANE
+        layers = form.channels if is_waveform and scopes.form == OVERLAY else 1
+        pictures = len(ready) if layers > 1 else 1  # the three traces of one are white together
         strength = [scopes.brightness * cells * max(columns, 1) / (full * max(number, 1)) for number in samples]
         program.set("window", np.array([window.left, window.right, window.bottom, window.top]))
         program.set("size", np.array([target.texture.columns, target.texture.rows]))
         program.set("panels", panels)
-        program.set("layers", form.channels if is_waveform and scopes.form == OVERLAY else 1)
+        program.set("layers", layers)
         program.set("columns", columns)
         program.set("bins", BINS)
         program.set("strength", np.array([strength[0], strength[-1]]))
         program.set("power", 0.5 if is_waveform else 1.0 / 3.0)
+        program.set("share", 1.0 / pictures)
         first, second = _colours(form.channels == 3 and is_waveform)
         program.set("ground", np.full(3, GROUND))
         for index in range(3):
