@@ -1,8 +1,8 @@
 """Opens the bench in a real window as the command does, and lets the card be reset under it as a driver tells of it.
 
-Run by the tests as `python reset_in_window.py MASTER OUT.npz`: a rendition is added, the reset comes in the middle of a
-frame, and when the bench has come to rest again, the codes of the rendition's tile are kept with the signal that it
-should show, and what the bench says.
+Run by the tests as `python reset_in_window.py SEQUENCE OUT.npz`: a rendition is added, the reset comes in the middle of
+a frame, and when the bench has come to rest again on the sequence's last frame, the codes of the rendition's tile are
+kept with the signal that it should show, and what the bench says.
 """
 
 import sys
@@ -46,11 +46,23 @@ class Reset:
             app.bench.do(actions.with_view, View(1.0, (0.0, 0.0)))
             surface._is_lost = True
             raise GLError(0x0507)  # context lost
-        key = app.bench.state.selected
+        key, playback = app.bench.state.selected, app.bench.playback
         assert key is not None
+        assert playback is not None, "the frames are lost"
+        if playback.transport.position == 0:
+            playback.transport.go(playback.reel.count - 1)
+        if playback.is_waiting:
+            return
         tile, signal = tile_and_signal(app, surface, key)
         assert app.bench.notice is not None
-        np.savez(self.out, tile=tile, signal=signal, bits=surface.bits, words=app.bench.notice.text)
+        np.savez(
+            self.out,
+            tile=tile,
+            signal=signal,
+            bits=surface.bits,
+            words=app.bench.notice.text,
+            frame=app.bench.state.frame,
+        )
         glfw.set_window_should_close(surface.window, True)
 
 

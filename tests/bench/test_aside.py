@@ -5,7 +5,7 @@ import time
 
 import pytest
 
-from viewer.bench import bench as module
+from viewer.bench import feed as module
 from viewer.bench.panels.status import _master_words
 
 

@@ -47,17 +47,38 @@ def test_after_a_reset_of_the_card_the_bench_is_drawn_anew_and_nothing_is_lost(d
     out = tmp_path / "codes.npz"
     (tmp_path / "trimbench").mkdir()
     (tmp_path / "trimbench" / "settings.toml").write_text(SDR_SETTINGS)  # or the bench would ask
-    command = [sys.executable, SCRIPT.with_name("reset_in_window.py"), pictures / "master.dpx", out]
+    for number in range(3):
+        (tmp_path / f"shot.{number:04d}.dpx").write_bytes((pictures / "master.dpx").read_bytes())
+    command = [sys.executable, SCRIPT.with_name("reset_in_window.py"), tmp_path / "shot.####.dpx", out]
     kept = {**environment(name), "XDG_STATE_HOME": str(tmp_path), "XDG_CONFIG_HOME": str(tmp_path)}
     done = subprocess.run(command, env=kept, capture_output=True, text=True, check=False, timeout=120)
     assert done.returncode == 0, done.stderr
     found = np.load(out)
+    assert found["frame"] == 2
     assert found["words"] == "the graphics card or its driver was reset; the bench is drawn anew, and nothing is lost"
     top = 2**bits - 1
     shown, wanted = found["tile"].astype(float) / 1023 * top, np.clip(found["signal"], 0.0, 1.0) * top
     assert shown.shape == wanted.shape
     difference = np.abs(np.rint(shown) - wanted)
     assert difference.max() <= 0.501 + top / 876
+
+
+@pytest.mark.parametrize("display", [24], indirect=True)
+def test_a_resting_window_says_that_its_master_is_gone_and_a_small_one_what_is_the_matter(display, pictures, tmp_path):
+    name, bits = display
+    master, out = tmp_path / "night.dpx", tmp_path / "codes.npz"
+    master.write_bytes((pictures / "master.dpx").read_bytes())
+    command = [sys.executable, SCRIPT.with_name("source_in_window.py"), master, out]
+    done = subprocess.run(command, env=environment(name), capture_output=True, text=True, check=False, timeout=120)
+    assert done.returncode == 0, done.stderr
+    found = np.load(out)
+    assert found["drawn_at_rest"] <= 4, "the bench draws although nothing has happened"
+    assert found["until_gone"] < 3.0  # a look every second, on a machine with other work
+    assert found["until_back"] < 5.0
+    top = 2**bits - 1
+    difference = np.abs(np.rint(found["tile"].astype(float) / 1023 * top) - np.clip(found["signal"], 0.0, 1.0) * top)
+    assert difference.max() <= 0.501 + top / 876
+    assert str(found["title"]) == "Too small for the panel - night.dpx - Trimbench"
 
 
 PQ_SETTINGS = '[monitor]\nsignal = "pq"\nprimaries = "bt2020"\npeak = 1000.0\nbits = 10\n'

@@ -119,6 +119,10 @@ class Master(ABC):
         """Return the files that the master is read from."""
         return [self.facts.path]
 
+    def file_at(self, index: int) -> Path:
+        """Return the file that a frame is read from, whether it is there or not."""
+        return self.facts.path
+
     def number(self, index: int) -> int:
         """Return what the user calls a frame: the number in its file's name; in a movie its place, from 0."""
         return self.facts.first_number + index * self.facts.number_step

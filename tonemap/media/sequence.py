@@ -186,9 +186,13 @@ class Sequence(Master):
         """Return the pictures that there are."""
         return [self._numbering.path(number) for number in self._numbering.numbers()]
 
+    def file_at(self, index: int) -> Path:
+        """Return the picture of a frame, whether it is there or not."""
+        return self._numbering.path(self.number(index))
+
     def _frames(self, wanted: range) -> Iterator[Frame]:
         for index in wanted:
-            yield self._frame(index, self._numbering.path(self.number(index)))
+            yield self._frame(index, self.file_at(index))
 
     def _frame(self, index: int, path: Path) -> Frame:
         frame = Frame(index, path.name, self.facts.encoding)

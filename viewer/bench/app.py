@@ -139,11 +139,12 @@ class App:
         self.surface.end()
 
     def close(self, *, is_lost: bool = False) -> None:
-        """End the threads, and free what is on the card, unless it is lost; the bench stays as it is."""
+        """End the threads, and free what is on the card; when that is lost the bench goes on, frames and all."""
         from OpenGL.error import GLError
 
-        ends = [self.guest_room.close, self.bench.close, self.timeline.close]
+        ends = [self.guest_room.close, self.timeline.close]
         ends += [self.watch.close] if self.watch is not None else []
+        ends += [] if is_lost else [self.bench.close]
         for end in (*ends, self.scopes.delete, self.stage.delete, imgui.backends.opengl3_shutdown):
             with suppress(GLError) if is_lost else nullcontext():
                 end()
@@ -362,7 +363,7 @@ def _rest(surface: WindowSurface, bench: Bench) -> None:
     rest = BLINK if is_typing else HELP_DELAY if was_stirred else PATIENCE
     until = time.monotonic() + min(rest, bench.seconds_to_next)
     while surface.wakes <= 0 and not surface.is_called and (left := until - time.monotonic()) > 0.0:
-        glfw.wait_events_timeout(min(left, bench.keeping.seconds_to_next()))  # also returns for events of no meaning
+        glfw.wait_events_timeout(min(left, bench.seconds_to_rest))  # also returns for events of no meaning
         if bench.rest():
             break
     surface.is_called = False

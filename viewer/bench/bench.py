@@ -3,18 +3,15 @@
 No GL and no imgui, so that all of it can be driven by a test or a script.
 """
 
-import math
-import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 from tonemap.encoding import sdr_target
-from tonemap.errors import TrimbenchError, WrongCall
+from tonemap.errors import TrimbenchError
 from tonemap.host import Host
 from tonemap.measure.patches import PatchFigures
-from tonemap.media.master import Facts, Frame
 from tonemap.media.wishes import EncodingWishes
 from tonemap.picture import Picture
 from tonemap.picture_colours import MONITOR, PictureColours, monitor_colours, picture_colours
@@ -23,30 +20,22 @@ from tonemap.trim_sheet import TrimSheet
 
 from ..settings_file import SettingsFile
 from . import state as actions
-from .aside import Aside
+from .feed import Feed
 from .histogram import Histogram, luminance_histogram
 from .jobs import Queue
-from .kept import Kept, Notice
+from .kept import Notice
 from .layout import Placement
 from .line_up import LineUp
 from .marked import PatchReadings, RenditionOfPatch
 from .moving import Moving
-from .on_sheet import at_frame, reentered
-from .opening import Opened, Question, open_master
+from .on_sheet import reentered
 from .operators import with_allowed_values
-from .playback import Playback
 from .presenting import Presenting
 from .probe import MasterReading, RenditionReading, Sample, read_master, read_rendition
-from .reel import Reel
 from .scopes import Scopes
-from .sheet_opening import is_sheet, said_of
-from .sheet_reel import SheetReel, programme_at
 from .showing import DIFFERENCE, PICTURE, Key, Line
-from .state import Master, Slot
-from .view_file import with_view_of
+from .state import Slot
 from .workings import Working, Workings
-
-Result = TypeVar("Result")
 
 
 @dataclass
@@ -70,35 +59,27 @@ class Shown:
     scopes: Scopes = field(default_factory=Scopes)
 
 
-class Bench(Kept):
+class Bench(Feed):
     """The state with its trim sheet and one notice, and everything that is computed from it."""
 
     def __init__(
         self, host: Host, renditions: Sequence[Rendition], wishes: EncodingWishes, folder: Path | None = None
     ) -> None:
-        super().__init__(host, renditions, folder)
-        self.wishes = wishes
+        super().__init__(host, renditions, wishes, folder)
         self.shown = Shown()
         self.jobs = Queue(self.stir)
         self.line_up = LineUp()
         self.presenting = Presenting()
         self.samples: list[Sample] = []
         self.moving = Moving()
-        self.question: Question | None = None
         self.settings: SettingsFile | None = None
         self.framebuffer_bits: int | None = None
-        self.pointed: tuple[int, int] | None = None
         self.placement = Placement(1.0, 0, 0)
         self.drawing_faults: dict[int, str] = {}
         self.workings = Workings(host)
-        self.playback: Playback | None = None
-        self.opening: Aside[Any] | None = None
-        self.reads_aside = False  # as long as nobody waits at a window, what is asked for is done at once
-        self.call: Callable[[], None] = lambda: None
-        self.clock: Callable[[], float] = time.monotonic
         self.patch_readings = PatchReadings()
         self._histogram: tuple[Picture, Histogram] | None = None
-        self._readings: dict[int, tuple[object, RenditionReading | str]] = {}
+        self._readings: dict[int, tuple[object, Picture, RenditionReading | str]] = {}
         self._told: set[object] = set()
         self._removed: TrimSheet | None = None
 
@@ -128,115 +109,10 @@ class Bench(Kept):
         """Where the line of a wipe is in this frame."""
         return self.moving.line(self.state.showing)
 
-    def open(self, path: Path, wishes: EncodingWishes | None = None) -> None:
-        """Open a master or a trim sheet; an unknown encoding is asked for, and of a bad file is said what is wrong."""
-        if is_sheet(path):
-            self.open_sheet(path)
-            return
-        said, self.notice = wishes or self.wishes, None
-        self._read(path.name, lambda: open_master(path, said), lambda opened: self.show_opened(opened, wishes))
-
-    def _read(self, what: str, job: Callable[[], Result], then: Callable[[Result], None]) -> None:
-        """Read what takes some time, aside where the window is open; what was being read is not wanted any more."""
-        self.opening = Aside(what, job, then, self.stir)
-        if not self.reads_aside:
-            self.opening.wait()
-        self.take_read()
-
-    def take_read(self) -> None:
-        """Take up what was read aside, if it is there; a bad file is one sentence."""
-        if self.opening is None or not self.opening.is_done:
-            return
-        opening, self.opening = self.opening, None
-        try:
-            opening.finish()
-        except TrimbenchError as fault:
-            self.question = None
-            self._say([str(fault)])
-        if self.notice is None and opening.note is not None:
-            self.notice = Notice(opening.note)
-
-    def show_opened(self, opened: Opened | Question, wishes: EncodingWishes | None = None) -> None:
-        """Put an opened master on the bench with a sheet of its own, or ask about its encoding."""
-        self.question = opened if isinstance(opened, Question) else None
-        if isinstance(opened, Opened):
-            self._play(opened.reel)
-            facts = opened.master.facts
-            told = [*facts.notices, *self.begin_sheet(opened.reel, said_of(wishes or self.wishes))]
-            self.state = actions.with_master(self.state, opened.master)
-            self.notice = Notice("; ".join(told)) if told else None
-            self.pointed = None
-
-    @property
-    def is_moving(self) -> bool:
-        """Whether frames pass, so that a picture is only there until the next one."""
-        return self.playback is not None and self.playback.transport.is_playing
-
-    def show_programme(self, stood: Any) -> None:
-        """Show the picture of the sheet's frame; a master that can't be read is one sentence."""
-        self.question = self.pointed = None
-        self.close()
-        sheet, index = self.keeping.work.sheet, self.state.frame
-        self._read(
-            f"the masters of {sheet.origin.path.name if sheet.origin else 'the sheet'}",
-            lambda: programme_at(sheet, index),
-            lambda read: self._take_programme(read, stood),
-        )
-
-    def _take_programme(self, read: tuple[SheetReel, Frame], stood: Any) -> None:
-        reel, frame = read
-        self._play(reel, frame.index)
-        self._say([*reel.faults, *reel.facts_at(frame.index).notices, *filter(None, [frame.fault])])
-        if frame.content is not None:
-            shown = actions.with_master(self.state, Master(reel.facts_at(frame.index), frame))
-            self.state = with_view_of(shown, stood)
-
-    def refuse_master(self, sentence: str) -> None:
-        """Go back to what was on the bench before a master that can't be shown."""
-        self.close()
-        super().refuse_master(sentence)
-        if self.state.master is not None:
-            self._play(SheetReel(self.keeping.work.sheet), self.state.frame)
-
-    def sheet_changed(self) -> None:
-        """Take up what the shots take now, where the programme is gone through."""
-        if self.playback is not None and isinstance(self.playback.reel, SheetReel):
-            self.playback.reel.take_shots(self.state.sheet)
-
-    def _play(self, reel: Reel, frame: int = 0) -> None:
-        self.close()
-        if reel.count > 1:
-            self.playback = Playback(reel, self.stir, self.clock)
-            self.playback.transport.go(frame)
-
-    def stir(self) -> None:
-        """Ask for frames of the window; safe to call from any thread."""
-        self.call()
-
-    def take_frame(self) -> None:
-        """Show the frame that is due, where it has come; one that can't be read is said, and the last one stays."""
-        frame = self.playback.new_frame() if self.playback else None
-        if frame is None or self.playback is None:
-            return
-        self._readings = {}
-        if frame.content is None:
-            self.notice = Notice(frame.fault or f"{frame.name} has no picture")
-        else:
-            shown = actions.with_frame(self.state, Master(self.playback.reel.facts_at(frame.index), frame))
-            self.state = at_frame(shown, frame.index, self.host)
-
     @property
     def seconds_to_next(self) -> float:
-        """How long it is until another frame is due; infinite where none is."""
-        is_playing = self.playback is not None and self.playback.transport.is_playing
-        to_frame = self.playback.transport.seconds_to_next() if self.playback and is_playing else math.inf
-        return min(to_frame, self.moving.seconds_to_next(self.state.showing))
-
-    def close(self) -> None:
-        """End the threads that read frames."""
-        if self.playback is not None:
-            self.playback.close()
-        self.playback = None
+        """How long it is until another frame is due, or a line that moves; infinite where none is."""
+        return min(super().seconds_to_next, self.moving.seconds_to_next(self.state.showing))
 
     def remove(self, key: int) -> None:
         """Take a rendition off the bench, and offer to put it back."""
@@ -271,19 +147,6 @@ class Bench(Kept):
             return monitor_colours(monitor.primaries, peak)
         target_peak = selected.rendition.target.peak if selected else sdr_target().peak
         return picture_colours(showing.view, encoding, target_peak, monitor.peak if monitor.is_pq else None)
-
-    @property
-    def facts(self) -> Facts:
-        """What is known of the master; raises WrongCall without a master."""
-        if self.state.master is None:
-            raise WrongCall("there is no master on the bench; open one first")
-        return self.state.master.facts
-
-    @property
-    def pixels(self) -> Picture | None:
-        """The samples of the frame that is shown, for figures; None while frames pass, and until they are there."""
-        master = self.state.master
-        return None if master is None or self.is_moving else master.pixels
 
     def patch_of_master(self) -> PatchFigures | str | None:
         """Return the chosen patch's figures on the master, or why there are none; None without a chosen patch."""
@@ -350,11 +213,11 @@ class Bench(Kept):
             return None
         asked = (working, self.pointed)
         known = self._readings.get(slot.key)
-        if known is None or known[0] != asked:
+        if known is None or known[0] != asked or known[1] is not pixels:
             reading: RenditionReading | str
             try:
                 reading = read_rendition(pixels, working.chain, *self.pointed)
             except Exception as fault:  # an author's operator that fails costs only its own tile
                 reading = f"the operator fails at this pixel: {type(fault).__name__}: {fault}"
-            known = self._readings[slot.key] = asked, reading
-        return known[1]
+            known = self._readings[slot.key] = asked, pixels, reading
+        return known[2]

@@ -55,12 +55,21 @@ class SheetReel(Reel):
         """Return the files of all masters that could be opened."""
         return [path for master in self._masters.values() for path in master.files()]
 
+    def file_at(self, index: int) -> Path | None:
+        """Return the file that a frame is read from; None in a gap, and where the master can't be opened."""
+        piece = self._piece(index)
+        master = self._masters.get(piece.master.name) if piece.master else None
+        return None if master is None else master.file_at(index - piece.first + piece.source)
+
     def facts_at(self, index: int) -> Facts:
         """Return what is known of the master that a frame comes from; in a gap, of the first."""
         return self._master_of(self._piece(index)).facts
 
     def frames(self, first: int, step: int = 1) -> Iterator[Frame]:
         """Yield the frames first, first + step, ...; one without a picture has its fault."""
+        return self._noted(self._in_order(first, step), first, step)
+
+    def _in_order(self, first: int, step: int) -> Iterator[Frame]:
         upcoming = first
         for piece in self._pieces:
             if upcoming <= piece.last:

@@ -81,6 +81,11 @@ class Transport:
         self.is_looping = is_looping
         self._anew()
 
+    def take_marks(self, other: "Transport") -> None:
+        """Take up the marks and the loop of another one, where it has as many frames."""
+        if other.count == self.count:
+            self.first, self.last, self.is_looping = other.first, other.last, other.is_looping
+
     def go_to_shot(self, shots: Sequence[Shot], step: int) -> None:
         """Go to the first frame of the next shot, or of the one before; without any, to the end or the start."""
         starts = sorted({0, *(shot.first for shot in shots), *(shot.last + 1 for shot in shots)} - {self.count})

@@ -1,0 +1,185 @@
+"""A master whose file vanishes, comes back or is written anew while it is open: what the bench shows and says."""
+
+import os
+import shutil
+import time
+
+import numpy as np
+import pytest
+
+from tests.bench import numbered
+from tests.bench.conftest import sample_light, write_picture
+from tests.bench.programme import write_programme
+from tests.bench.test_timeline_on_screen import wait_for
+from tonemap.signal_range import quantise
+from tonemap.transfer import pq_eotf_inverse
+from viewer.bench import source_look
+from viewer.bench.source_look import SourceLook, Stamp, stamp_of
+from viewer.bench.start import open_first
+
+STAYS = "the bench goes on showing the last picture"
+BACK = "put the file back there, and it is read again by itself"
+
+
+@pytest.fixture(autouse=True)
+def looks_often(monkeypatch):
+    monkeypatch.setattr(source_look, "LOOK", 0.0)
+
+
+def write_master(path, share, columns=120):
+    codes = quantise(pq_eotf_inverse(sample_light(columns) * share), 10, "full")
+    return write_picture(path, codes << 6, "uint16", oiio__BitsPerSample=10)
+
+
+def notice(hand):
+    return "" if hand.bench.notice is None else hand.bench.notice.text
+
+
+def is_said(hand, words):
+    wait_for(hand, lambda: words in notice(hand))
+    hand.settle()
+
+
+def rests(hand, seconds=0.3):
+    """Let the bench rest, and count how often there was news."""
+    end, news = time.monotonic() + seconds, 0
+    while time.monotonic() < end:
+        news += hand.bench.rest()
+        time.sleep(0.005)
+    return news
+
+
+@pytest.fixture
+def still(hand, tmp_path):
+    path = write_master(tmp_path / "night.dpx", 1.0)
+    hand.bench.open(path)
+    hand.click("pixels")
+    hand.settle()
+    rests(hand)
+    return path
+
+
+def test_a_still_that_vanishes_is_said_once_and_read_again_when_it_is_back(hand, still, tmp_path):
+    hand.bench.notice = None
+    tile = hand.tile(1)
+    still.rename(tmp_path / "away.dpx")
+    is_said(hand, f"{still}: No such file or directory; {STAYS}: {BACK}")
+    np.testing.assert_array_equal(hand.tile(1), tile)
+    hand.click("dismiss")
+    assert rests(hand) == 0, "it is said again and again"
+    assert hand.bench.notice is None
+    hand.bench.set("input.exposure", -1.0)  # the work goes on
+    hand.assert_tile_is_exact(1)
+    (tmp_path / "away.dpx").rename(still)
+    is_said(hand, "night.dpx is there again, and the bench has read it again")
+    assert hand.bench.state.slot(1).rendition.input.exposure == -1.0
+    hand.assert_tile_is_exact(1)
+    hand.click("dismiss")
+    assert rests(hand) == 0
+
+
+def test_a_still_that_is_written_anew_is_read_again_and_the_work_stays(hand, still):
+    hand.bench.set("input.exposure", -0.5)
+    view, sheet = hand.bench.state.view, hand.bench.state.sheet
+    before = hand.picture.samples
+    write_master(still, 0.5)
+    is_said(hand, "night.dpx was written anew, and the bench has read it again")
+    assert (hand.bench.state.view, hand.bench.state.sheet) == (view, sheet)
+    assert (hand.picture.samples < before).mean() > 0.9
+    hand.assert_tile_is_exact(1)
+    hand.bench.undo()
+    assert hand.bench.state.slot(1).rendition.input.exposure == 0.0
+    hand.assert_tile_is_exact(1)
+    write_master(still, 1.0, columns=90)  # another size
+    wait_for(hand, lambda: hand.picture.columns == 90)
+    hand.click("pixels")
+    hand.assert_tile_is_exact(1)
+
+
+def test_a_still_that_becomes_unreadable_is_said_and_tried_again_only_when_it_changes(hand, still):
+    whole = still.read_bytes()
+    tile = hand.tile(1)
+    still.write_bytes(whole[: len(whole) // 3])
+    is_said(hand, f"{still}: the file is damaged or cut short; copy or export it again; {STAYS}")
+    np.testing.assert_array_equal(hand.tile(1), tile)
+    hand.click("dismiss")
+    assert rests(hand) == 0
+    still.unlink()
+    still.mkdir()  # in the place of the file
+    is_said(hand, f"{still}: Is a directory; {STAYS}: {BACK}")
+    still.rmdir()
+    still.write_bytes(whole)
+    is_said(hand, "night.dpx was written anew, and the bench has read it again")
+    hand.assert_tile_is_exact(1)
+
+
+def test_a_frame_of_a_sequence_is_read_again_and_the_playhead_stays(hand, host, tmp_path):
+    open_first(hand.bench, write_programme(tmp_path, host))
+    hand.frames(3)
+    hand.click("pixels")
+    playback = hand.bench.playback
+    playback.transport.go(2)
+    wait_for(hand, lambda: not playback.is_waiting)
+    hand.key("(")
+    hand.settle()
+    rests(hand)
+    shot = tmp_path / "reel.0002.dpx"
+    shot.rename(tmp_path / "away.dpx")
+    is_said(hand, f"{shot}: No such file or directory; {STAYS}")
+    (tmp_path / "reel.0003.dpx").unlink()  # another one, which is in the ring: it was read before
+    write_master(shot, 0.1)
+    is_said(hand, "reel.0002.dpx was written anew, and the bench has read it again")
+    assert hand.bench.playback is not playback
+    assert (hand.bench.playback.transport.position, hand.bench.playback.transport.first) == (2, 2)
+    assert hand.bench.state.frame == 2
+    wait_for(hand, lambda: not hand.bench.playback.is_waiting)
+    key = hand.bench.state.taken
+    hand.assert_tile_is_exact(key)
+    hand.key(">")
+    wait_for(hand, lambda: not hand.bench.playback.is_waiting)
+    assert notice(hand) == f"{tmp_path / 'reel.0003.dpx'}: the frame is missing"
+    write_master(tmp_path / "reel.0003.dpx", 0.2)
+    is_said(hand, "reel.0003.dpx is there again, and the bench has read it again")
+    wait_for(hand, lambda: hand.bench.state.master.frame.index == 3)
+    hand.assert_tile_is_exact(key)
+
+
+def test_a_movie_that_is_written_anew_is_read_again(hand, tmp_path):
+    path = numbered.write_movie(tmp_path / "numbers.mkv", 8)
+    hand.bench.open(path)
+    hand.click("pixels")
+    hand.key(">")
+    wait_for(hand, lambda: not hand.bench.playback.is_waiting)
+    hand.settle()
+    rests(hand)
+    away = tmp_path / "away.mkv"
+    shutil.move(path, away)
+    is_said(hand, f"{path}: No such file or directory; {STAYS}")
+    shutil.move(away, path)
+    is_said(hand, "numbers.mkv is there again, and the bench has read it again")
+    assert hand.bench.playback.transport.position == 1
+    hand.key("end")
+    wait_for(hand, lambda: not hand.bench.playback.is_waiting)
+    assert hand.bench.state.master.frame.index == 7
+    hand.settle()
+    hand.assert_tile_is_exact(1)
+
+
+def test_a_file_that_is_still_being_written_is_waited_for(tmp_path):
+    path, now = tmp_path / "file", [0.0]
+    path.write_bytes(b"one")
+    read, look = stamp_of(path), SourceLook(lambda: now[0])
+
+    def looked() -> Stamp | None:
+        look.changed(read)
+        while look._looking is not None and not look._looking.is_done:
+            time.sleep(0.001)
+        return look.changed(read)
+
+    assert looked() is None
+    for size in range(4, 7):
+        path.write_bytes(b"x" * size)
+        os.utime(path, ns=(size, size))
+        assert looked() is None
+    assert looked() == stamp_of(path)
+    assert looked() is None, "it is told twice"

@@ -1,0 +1,246 @@
+"""What feeds the bench: a master or a programme, opened, gone through, and read again when its file has changed.
+
+No GL and no imgui.
+"""
+
+import math
+import time
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any, TypeVar
+
+from tonemap.errors import TrimbenchError, WrongCall
+from tonemap.host import Host
+from tonemap.media.master import Facts, Frame
+from tonemap.media.wishes import EncodingWishes
+from tonemap.picture import Picture
+from tonemap.rendition import Rendition
+from tonemap.trim_sheet import TrimSheet
+
+from . import state as actions
+from .aside import Aside
+from .kept import Kept, Notice
+from .on_sheet import at_frame
+from .opening import Opened, Question, open_master
+from .playback import Playback
+from .reel import Reel
+from .sheet_opening import is_sheet, said_of
+from .sheet_reel import SheetReel, programme_at
+from .source_look import SourceLook
+from .state import Master
+from .view_file import with_view_of
+
+Result = TypeVar("Result")
+
+
+class Feed(Kept):
+    """A kept state with the frames that are shown.
+
+    Attributes
+    ----------
+    wishes : what the user says of the encoding of masters that are opened
+    question : about the encoding of a file that can't be shown without an answer
+    pointed : the picture's pixel under the pointer; None where there is none
+    opening : what is being read
+    reads_aside : whether reading goes on in a thread; as long as nobody waits at a window, it is waited for
+    call : asks for frames of the window, from any thread
+    """
+
+    def __init__(
+        self, host: Host, renditions: Sequence[Rendition], wishes: EncodingWishes, folder: Path | None = None
+    ) -> None:
+        super().__init__(host, renditions, folder)
+        self.wishes = wishes
+        self.question: Question | None = None
+        self.pointed: tuple[int, int] | None = None
+        self.playback: Playback | None = None
+        self.opening: Aside[Any] | None = None
+        self.reads_aside = False
+        self.call: Callable[[], None] = lambda: None
+        self.clock: Callable[[], float] = time.monotonic
+        self._reel: Reel | None = None
+        self._source = SourceLook(time.monotonic)
+
+    def open(self, path: Path, wishes: EncodingWishes | None = None) -> None:
+        """Open a master or a trim sheet; an unknown encoding is asked for, and of a bad file is said what is wrong."""
+        if is_sheet(path):
+            self.open_sheet(path)
+            return
+        said, self.notice = wishes or self.wishes, None
+        self._read(path.name, lambda: open_master(path, said), lambda opened: self.show_opened(opened, wishes))
+
+    def _read(self, what: str, job: Callable[[], Result], then: Callable[[Result], None]) -> None:
+        """Read what takes some time, aside where the window is open; what was being read is not wanted any more."""
+        self.opening = Aside(what, job, then, self.stir)
+        if not self.reads_aside:
+            self.opening.wait()
+        self.take_read()
+
+    def take_read(self) -> None:
+        """Take up what was read aside, if it is there; a bad file is one sentence."""
+        if self.opening is None or not self.opening.is_done:
+            return
+        opening, self.opening = self.opening, None
+        try:
+            opening.finish()
+        except TrimbenchError as fault:
+            self.question = None
+            self._say([str(fault)])
+        if self.notice is None and opening.note is not None:
+            self.notice = Notice(opening.note)
+
+    def show_opened(self, opened: Opened | Question, wishes: EncodingWishes | None = None) -> None:
+        """Put an opened master on the bench with a sheet of its own, or ask about its encoding."""
+        self.question = opened if isinstance(opened, Question) else None
+        if isinstance(opened, Opened):
+            self._play(opened.reel)
+            facts = opened.master.facts
+            told = [*facts.notices, *self.begin_sheet(opened.reel, said_of(wishes or self.wishes))]
+            self.state = actions.with_master(self.state, opened.master)
+            self.notice = Notice("; ".join(told)) if told else None
+            self.pointed = None
+
+    @property
+    def is_moving(self) -> bool:
+        """Whether frames pass, so that a picture is only there until the next one."""
+        return self.playback is not None and self.playback.transport.is_playing
+
+    def show_programme(self, stood: Any) -> None:
+        """Show the picture of the sheet's frame; a master that can't be read is one sentence."""
+        self.question = self.pointed = None
+        self.close()
+        sheet, index = self.keeping.work.sheet, self.state.frame
+        self._read(
+            f"the masters of {sheet.origin.path.name if sheet.origin else 'the sheet'}",
+            lambda: programme_at(sheet, index),
+            lambda read: self._take_programme(read, stood),
+        )
+
+    def _take_programme(self, read: tuple[SheetReel, Frame], stood: Any) -> None:
+        reel, frame = read
+        self._play(reel, frame.index)
+        self._say([*reel.faults, *reel.facts_at(frame.index).notices, *filter(None, [frame.fault])])
+        if frame.content is not None:
+            shown = actions.with_master(self.state, Master(reel.facts_at(frame.index), frame))
+            self.state = with_view_of(shown, stood)
+
+    def refuse_master(self, sentence: str) -> None:
+        """Go back to what was on the bench before a master that can't be shown."""
+        self.close()
+        super().refuse_master(sentence)
+        if self.state.master is not None:
+            self._play(SheetReel(self.keeping.work.sheet), self.state.frame)
+
+    def sheet_changed(self) -> None:
+        """Take up what the shots take now, where the programme is gone through."""
+        if self.playback is not None and isinstance(self.playback.reel, SheetReel):
+            self.playback.reel.take_shots(self.state.sheet)
+
+    def rest(self) -> bool:
+        """Save what has rested, and look whether the shown file is still there; returns whether there is news."""
+        is_news = super().rest()
+        return self._look_at_source() or is_news
+
+    @property
+    def seconds_to_rest(self) -> float:
+        """How long it is until `rest` has something to do."""
+        return min(self.keeping.seconds_to_next(), self._source.seconds_to_next())
+
+    def _look_at_source(self) -> bool:
+        """Say once that the shown frame's file is gone; read it again when it is back, or was written anew."""
+        is_idle = self.state.master is not None and not self.is_moving and self.opening is None
+        place = self.playback.transport.position if self.playback else 0
+        read = self._reel.read.get(place) if self._reel is not None and is_idle else None
+        found = self._source.changed(read)
+        if found is None:
+            return False
+        if found.fault is not None:
+            words = "put the file back there, and it is read again by itself"
+            self.notice = Notice(f"{found.path}: {found.fault}; the bench goes on showing the last picture: {words}")
+        else:
+            was_gone = found == read or (read is not None and read.fault is not None)
+            self._read_again(found.path.name, "is there again" if was_gone else "was written anew")
+        return True
+
+    def _read_again(self, name: str, what: str) -> None:
+        """Read what is on the bench again, at the frame where it stands, and say why; all else stays as it is."""
+        sheet, words = self.keeping.work.sheet, f"{name} {what}, and the bench has read it again"
+        place = self.playback.transport.position if self.playback else self.state.frame
+        self.notice = None
+        self._read(name, lambda: _read_programme(sheet, place), lambda read: self._take_again(read, words))
+
+    def _take_again(self, read: tuple[SheetReel, Frame], words: str) -> None:
+        (reel, frame), before = read, self.playback
+        self._play(reel, frame.index)
+        if self.playback is not None and before is not None:
+            self.playback.transport.take_marks(before.transport)
+        self._source.forget()
+        if frame.content is None or self.state.master is None:
+            self.notice = Notice(_kept_picture(frame.fault or f"{frame.name} has no picture"))
+            return
+        old, master = self.state.master, Master(reel.facts_at(frame.index), frame)
+        is_alike = (old.facts.columns, old.facts.rows, old.encoding) == (
+            master.facts.columns,
+            master.facts.rows,
+            master.encoding,
+        )
+        self.state = (actions.with_frame if is_alike else actions.with_master)(self.state, master)
+        self.notice = Notice("; ".join([words, *reel.faults]))
+
+    def _play(self, reel: Reel, frame: int = 0) -> None:
+        self.close()
+        self._reel = reel
+        if reel.count > 1:
+            self.playback = Playback(reel, self.stir, self.clock)
+            self.playback.transport.go(frame)
+
+    def stir(self) -> None:
+        """Ask for frames of the window; safe to call from any thread."""
+        self.call()
+
+    def take_frame(self) -> None:
+        """Show the frame that is due, where it has come; one that can't be read is said, and the last one stays."""
+        frame = self.playback.new_frame() if self.playback else None
+        if frame is None or self.playback is None:
+            return
+        if frame.content is None:
+            self.notice = Notice(frame.fault or f"{frame.name} has no picture")
+        else:
+            shown = actions.with_frame(self.state, Master(self.playback.reel.facts_at(frame.index), frame))
+            self.state = at_frame(shown, frame.index, self.host)
+
+    @property
+    def seconds_to_next(self) -> float:
+        """How long it is until another frame is due; infinite where none is."""
+        return self.playback.transport.seconds_to_next() if self.playback and self.is_moving else math.inf
+
+    def close(self) -> None:
+        """End the threads that read frames."""
+        if self.playback is not None:
+            self.playback.close()
+        self.playback = self._reel = None
+
+    @property
+    def facts(self) -> Facts:
+        """What is known of the master; raises WrongCall without a master."""
+        if self.state.master is None:
+            raise WrongCall("there is no master on the bench; open one first")
+        return self.state.master.facts
+
+    @property
+    def pixels(self) -> Picture | None:
+        """The samples of the frame that is shown, for figures; None while frames pass, and until they are there."""
+        master = self.state.master
+        return None if master is None or self.is_moving else master.pixels
+
+
+def _read_programme(sheet: TrimSheet, frame: int) -> tuple[SheetReel, Frame]:
+    """Read a frame of a sheet again; raises TrimbenchError that says what stays on the screen."""
+    try:
+        return programme_at(sheet, frame)
+    except TrimbenchError as fault:
+        raise TrimbenchError(_kept_picture(str(fault))) from fault
+
+
+def _kept_picture(sentence: str) -> str:
+    return f"{sentence}; the bench goes on showing the last picture"
