@@ -34,7 +34,9 @@ def entry_of(rendition: Rendition, host: Host, extra: Mapping[str, Any] | None =
         }
         tone, gamut = ANY_OPERATORS
         plain = replace(rendition, tone=tone, gamut=gamut, tone_settings={}, gamut_settings={})
-        rest = {path: _plain(value) for path, value in settings_of(plain, host).items() if not _is_of_operator(path)}
+        rest = {
+            path: as_written(value) for path, value in settings_of(plain, host).items() if not _is_of_operator(path)
+        }
         return RenditionEntry(rendition.name, rendition.tone, rendition.gamut, {**given, **rest}, dict(extra or {}))
 
 
@@ -247,7 +249,7 @@ def _changed(
     settings = {path: value if path in changed - of_shot else base.get(path, value) for path, value in are.items()}
     written = with_settings(Rendition(name, new.tone, new.gamut), settings, host)
     if of_shot and shot is not None:
-        shot = _with_own(shot, {path: _plain(are[path]) for path in of_shot}, state.frame)
+        shot = _with_own(shot, {path: as_written(are[path]) for path in of_shot}, state.frame)
     return RenditionEntry.of(written, host, entry.extra), shot
 
 
@@ -258,10 +260,15 @@ def _with_own(shot: Shot, values: Mapping[str, Any], frame: int) -> Shot:
     at_frame = {path: value for path, value in values.items() if path in keyed}
     if not at_frame:
         return replace(shot, settings=settings)
+    return with_keys_at(replace(shot, settings=settings), frame, at_frame)
+
+
+def with_keys_at(shot: Shot, frame: int, values: Mapping[str, Any]) -> Shot:
+    """Return a shot with keys at a frame for some settings; what else has a key there stays."""
     keys = {key.frame: key for key in shot.keys}
     here = keys.get(frame, Key(frame, {}))
-    keys[frame] = replace(here, settings={**here.settings, **at_frame})
-    return replace(shot, settings=settings, keys=tuple(keys[number] for number in sorted(keys)))
+    keys[frame] = replace(here, settings={**here.settings, **values})
+    return replace(shot, keys=tuple(keys[number] for number in sorted(keys)))
 
 
 def _fitting(sheet: TrimSheet, shots: Iterable[Shot], name: str, entry: RenditionEntry, host: Host) -> dict[str, Shot]:
@@ -312,5 +319,6 @@ def _is_of_operator(path: str) -> bool:
     return path.startswith(("tone.", "gamut."))
 
 
-def _plain(value: Any) -> Any:
+def as_written(value: Any) -> Any:
+    """Return a value as a sheet has it."""
     return list(value) if isinstance(value, tuple) else value

@@ -17,12 +17,13 @@ USUAL_RATE = Fraction(24)
 
 @dataclass(frozen=True)
 class Shot:
-    """A shot, by its first and last frame, and what is written in it on the timeline."""
+    """A shot, by its first and last frame, and what is written in it on the timeline; `keys` are frames."""
 
     first: int
     last: int
     name: str
     trim: str = ""
+    keys: tuple[int, ...] = ()
 
 
 class Reel:

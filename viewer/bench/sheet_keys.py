@@ -39,6 +39,18 @@ def only_here(bench: Bench, _size: tuple[int, int] = (0, 0)) -> None:
     bench.do(sheet_actions.only_here, not bench.state.only_here)
 
 
+def hold_own(bench: Bench) -> None:
+    """Give every number of the shot's own a key at this frame."""
+    if bench.do(sheet_actions.hold_own, bench.host):
+        held = sheet_actions.own_numbers(bench.state, bench.host)
+        bench.said = f"a key at frame {bench.state.frame}: {', '.join(held)}"
+
+
+def let_go_of_own(bench: Bench) -> None:
+    """Take all keys at this frame away."""
+    bench.do(sheet_actions.let_go_of_own, bench.host)
+
+
 def move(step: int) -> Callable[[Bench], None]:
     """Return the action that moves the selected rendition in the order."""
 
@@ -70,6 +82,10 @@ CONTROL_KEYS = (
     ControlKey("y", False, "", "", Bench.redo),
     ControlKey("s", False, "Ctrl S", "give the trim sheet a name, or another one; it saves itself", save_as),
     ControlKey("e", False, "Ctrl E", "hand on: stills, LUT, CDL, render; and what is under way", hand_on),
+    ControlKey(
+        "k", False, "Ctrl K  Ctrl Shift K", "a key at this frame for what is the shot's own; take it away", hold_own
+    ),
+    ControlKey("k", True, "", "", let_go_of_own),
     ControlKey("left_arrow", False, "Ctrl \u2190  Ctrl \u2192", "move the selected rendition in the order", move(-1)),
     ControlKey("right_arrow", False, "", "", move(1)),
     ControlKey(

@@ -48,7 +48,14 @@ class SheetReel(Reel):
     def take_shots(self, sheet: TrimSheet) -> None:
         """Take up what the shots are called, and what they take."""
         self.shots = tuple(
-            Shot(shot.first, shot.last, shot.name, sheet.taken_at(shot.first) or "") for shot in sheet.shots
+            Shot(
+                shot.first,
+                shot.last,
+                shot.name,
+                sheet.taken_at(shot.first) or "",
+                tuple(key.frame for key in shot.keys),
+            )
+            for shot in sheet.shots
         )
 
     def files(self) -> list[Path]:

@@ -235,6 +235,23 @@ class Widgets:
         self.help(help_text)
         return bool(is_clicked)
 
+    def post(self, name: str, help_text: str, level: int) -> bool:
+        """Draw the post of a key, at level 0 of none, at 1 of one elsewhere, at 2 of one here; returns a click."""
+        corner = imgui.get_cursor_screen_pos()
+        side = imgui.get_frame_height()
+        is_clicked = imgui.invisible_button(f"key {name}", (0.55 * side, side))
+        self.place(f"key {name}")
+        colours = theme.grey(theme.TEXT_OFF), theme.grey(theme.TEXT), theme.accent()
+        colour = theme.grey(theme.TEXT) if imgui.is_item_hovered() and level == 0 else colours[level]
+        half = max(round((0.13 if level == 2 else 0.06) * self.em), 1)
+        x, middle = round(corner.x + 0.27 * side), corner.y + 0.5 * side
+        reach = round((0.45 if level else 0.2) * self.em)
+        imgui.get_window_draw_list().add_rect_filled(
+            (x - half, middle - reach), (x + half, middle + reach), packed(colour)
+        )
+        self.help(help_text)
+        return bool(is_clicked)
+
     @contextmanager
     def popup(self, title: str, width: float, height: float = 0.0) -> Iterator[bool]:
         """Draw a sheet over the bench, in the middle; yields whether it is to be filled."""

@@ -1,6 +1,7 @@
 """The panel: the selected rendition with its curve, and every setting of its chain."""
 
 import inspect
+from dataclasses import replace
 from typing import Any
 
 from tonemap.operator import Choice, Operator, Parameter, Switch
@@ -14,12 +15,12 @@ from ..bench import Bench
 from ..layout import Rect
 from ..on_sheet import own_paths
 from ..operators import OperatorTitles, missing_operator
-from ..sheet_actions import drop_own
+from ..sheet_actions import drop_keys, drop_own, keyed_frames, set_keys
 from ..state import Slot
 from ..toolkit import imgui
 from ..widgets import Widgets
 from . import curve, sheet
-from .rows import Change, choice_row, columns_of, number_row, switch_row
+from .rows import Change, Keys, choice_row, columns_of, number_row, switch_row
 
 FLAGS = imgui.WindowFlags_.no_scrollbar | imgui.WindowFlags_.no_scroll_with_mouse
 TARGET_PEAK = Parameter(
@@ -95,7 +96,7 @@ def _settings(bench: Bench, ui: Widgets, slot: Slot) -> None:
         else:
             bench.set(path, defaults[path] if value is None else value)
 
-    change = Change(set_value, own)
+    change = Change(set_value, own, _keys(bench, slot))
     ui.section("Input")
     _match(bench, ui, slot)
     for parameter in INPUT_PARAMETERS:
@@ -110,8 +111,21 @@ def _settings(bench: Bench, ui: Widgets, slot: Slot) -> None:
         else:
             _triple(bench, ui, parameter, values[f"output.{parameter.name}"], change)
     ui.section("Target")
-    number_row(ui, "target.peak", TARGET_PEAK, values["target.peak"], change)
+    number_row(ui, "target.peak", TARGET_PEAK, values["target.peak"], replace(change, keys=None))
     ui.text(rendition.target.title.rpartition(", peak")[0], theme.grey(theme.TEXT_DIM), wraps=True)
+
+
+def _keys(bench: Bench, slot: Slot) -> Keys | None:
+    """Return the keys of the shot that takes the rendition; one frame alone needs none."""
+    shot, frame = bench.state.shot, bench.state.frame
+    if shot is None or shot.count < 2 or slot.key != bench.state.taken:
+        return None
+    frames = {path: keyed_frames(shot, path) for path in own_paths(shot)}
+
+    def toggle(path: str) -> None:
+        bench.do(drop_keys if frame in frames.get(path, ()) else set_keys, [path], bench.host)
+
+    return Keys(toggle, frames, frame)
 
 
 def _operator(bench: Bench, ui: Widgets, slot: Slot, stage: str, values: dict[str, Any], change: Change) -> None:
@@ -161,7 +175,7 @@ def _triple(
         path,
         parameter,
         mean,
-        Change(change_all, change.own),
+        replace(change, set=change_all),
         is_changed=set(value) != {parameter.default},
         shown=shown,
         unit="rgb",

@@ -1,6 +1,6 @@
 """Rows of settings: a name, a track or a list, a field to type in, the unit, and the mark of a changed one."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,7 +11,23 @@ from ..scales import shown_value
 from ..toolkit import imgui
 from ..widgets import RESET, Widgets
 
-MARK = 0.8  # width of the mark's column, in units of the type
+MARK = 0.8  # width of a mark's column, in units of the type
+
+
+@dataclass(frozen=True)
+class Keys:
+    """The keys of the shot at hand.
+
+    Attributes
+    ----------
+    toggle : sets a setting's key at this frame, or takes it away
+    frames : of the keys by their settings' paths
+    frame : that is shown
+    """
+
+    toggle: Callable[[str], None]
+    frames: Mapping[str, Sequence[int]]
+    frame: int
 
 
 @dataclass(frozen=True)
@@ -23,10 +39,12 @@ class Change:
     set : called with a path and a value; with None for the default, or for the rendition's value where the shot has its
         own
     own : paths of the settings that are the shot's own
+    keys : None where nothing can have keys
     """
 
     set: Callable[[str, Any], None]
     own: frozenset[str] = frozenset()
+    keys: Keys | None = None
 
     def __call__(self, path: str, value: Any) -> None:
         """Set a value."""
@@ -46,7 +64,7 @@ class Columns:
 def columns_of(ui: Widgets) -> Columns:
     """Return the columns for the room that there is."""
     gaps = 4.0 * imgui.get_style().item_spacing.x
-    label, field, unit, mark = 6.3 * ui.em, 3.6 * ui.em, 2.7 * ui.em, MARK * ui.em
+    label, field, unit, mark = 6.3 * ui.em, 3.6 * ui.em, 2.7 * ui.em, 2.0 * MARK * ui.em
     track = max(imgui.get_content_region_avail().x - label - field - unit - mark - gaps, 3.0 * ui.em)
     return Columns(label, track, field, unit)
 
@@ -87,6 +105,8 @@ def number_row(
     else:
         is_clicked = ui.button(f"unfold {path}", unit, "Show the three channels, or only all of them together")
     is_own = path in change.own
+    if change.keys is not None:
+        _key_mark(ui, path, change.keys)
     is_reset = _mark(ui, path, changed, f"{parameter.default:g}", is_own) or is_reset or moved is RESET
     if is_reset:
         change(path, None)
@@ -123,6 +143,19 @@ def switch_row(ui: Widgets, path: str, switch: Switch, value: bool, change: Chan
     is_reset = _mark(ui, path, value != switch.default, default, path in change.own) or is_reset
     if is_reset or is_switched:
         change(path, None if is_reset else on)
+
+
+def _key_mark(ui: Widgets, path: str, keys: Keys) -> None:
+    """Draw the post of a setting's key at this frame: lit where there is one, dim where there are only others."""
+    frames = keys.frames.get(path, ())
+    is_here = keys.frame in frames
+    imgui.same_line()
+    right = imgui.get_cursor_pos_x() + imgui.get_content_region_avail().x
+    imgui.set_cursor_pos_x(right - 2.0 * MARK * ui.em)
+    others = f"Keys at frames {', '.join(map(str, frames))}; between two the value runs evenly.\n" if frames else ""
+    what = "Take the key at this frame away" if is_here else "Set a key at this frame; with a second one the value runs"
+    if ui.post(path, f"{others}{what}", level=2 if is_here else 1 if frames else 0):
+        keys.toggle(path)
 
 
 def _mark(ui: Widgets, path: str, is_changed: bool, default: str, is_own: bool) -> bool:

@@ -35,7 +35,9 @@ def draw(bench: Bench, ui: Widgets) -> None:
     own = own_paths(shot)
     if own:
         count = f"{len(own)} settings are" if len(own) > 1 else "1 setting is"
-        ui.text(f"{count} this shot's own", theme.grey(theme.TEXT_DIM))
+        frames = [key.frame for key in shot.keys]
+        keys = f", with {'keys' if len(frames) > 1 else 'a key'} at {', '.join(map(str, frames))}" if frames else ""
+        ui.text(f"{count} this shot's own{keys}", theme.grey(theme.TEXT_DIM), wraps=True)
         ui.help("\n".join(sorted(own)))
     if (sentence := misfit(state, bench.host)) is not None:
         ui.text(sentence, wraps=True)

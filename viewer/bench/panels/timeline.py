@@ -68,6 +68,7 @@ def draw(bench: Bench, ui: Widgets, area: Rect, background: Background | None, t
             strip = Rect(band.left, round(top + NAMES * ui.em), band.width, round(THUMBNAILS * ui.em))
             _shots(ui, playback, strip)
             _thumbnails(ui, playback, strip, background, textures)
+            _keys(ui, playback, strip)
             top = strip.bottom + round(MARGIN * ui.em)
         if band.bottom - top >= 0.9 * HISTORY * ui.em and background is not None:
             _history(ui, playback, Rect(band.left, top, band.width, band.bottom - top), background)
@@ -131,6 +132,16 @@ def _thumbnails(
         for frame in (shot.first, shot.last + 1):
             x = round(_x(playback, strip, frame)) + 0.5
             draw.add_line((x, strip.top - 1.0 * ui.em), (x, strip.bottom), packed(theme.grey(theme.PANEL)), 2.0)
+
+
+def _keys(ui: Widgets, playback: Playback, strip: Rect) -> None:
+    """Draw a post at the foot of the thumbnails for every frame at which a shot has keys."""
+    draw, half = imgui.get_window_draw_list(), max(round(0.08 * ui.em), 1)
+    for frame in (frame for shot in playback.reel.shots for frame in shot.keys):
+        x = round(_x(playback, strip, frame + 0.5))
+        edge = x - half - 1, strip.bottom - 0.8 * ui.em - 1
+        draw.add_rect_filled(edge, (x + half + 1, strip.bottom), packed(theme.grey(theme.PANEL)))
+        draw.add_rect_filled((x - half, edge[1] + 1), (x + half, strip.bottom), packed(theme.accent()))
 
 
 def thumbnail_cells(playback: Playback, strip: Rect, aspect: float) -> list[Cell]:
