@@ -187,11 +187,7 @@ class GpuEngine:
         from OpenGL import GL
 
         if self.main == MAIN_COMPUTE:
-            texture = framebuffer.texture
-            program.set("size", np.array([columns, rows]))
-            GL.glBindImageTexture(0, texture.handle, 0, GL.GL_FALSE, 0, GL.GL_WRITE_ONLY, texture.internal_format)
-            GL.glDispatchCompute((columns + 15) // 16, (rows + 15) // 16, 1)
-            GL.glMemoryBarrier(GL.GL_FRAMEBUFFER_BARRIER_BIT | GL.GL_TEXTURE_UPDATE_BARRIER_BIT)
+            program.dispatch(framebuffer.texture, (0, 0), (columns, rows))
         else:
             framebuffer.bind()
             GL.glViewport(0, 0, columns, rows)

@@ -11,6 +11,7 @@ from tonemap.picture import Picture
 from viewer.bench.layout import Placement
 from viewer.bench.pyramid import pyramid_of
 from viewer.bench.tiles import Tiles
+from viewer.engine import MAIN_COMPUTE, MAIN_FRAGMENT
 from viewer.gl.context import OffscreenContext
 
 
@@ -32,7 +33,7 @@ def random_picture(columns: int, rows: int) -> Picture:
 @pytest.mark.parametrize(("columns", "rows"), [(1, 1), (2, 3), (7, 5), (64, 32), (121, 67)])
 def test_every_texel_of_every_level_is_the_mean_of_the_picture_under_it(tiles, columns, rows):
     picture = random_picture(columns, rows)
-    pyramid = pyramid_of(picture)
+    pyramid = pyramid_of(picture, picture.encoding)
     for number, level in enumerate(pyramid.levels):
         side = 2**number
         got = level.read(level.texture.columns, level.texture.rows)
@@ -44,6 +45,7 @@ def test_every_texel_of_every_level_is_the_mean_of_the_picture_under_it(tiles, c
     pyramid.delete()
 
 
+@pytest.mark.parametrize("main", [MAIN_FRAGMENT, MAIN_COMPUTE])
 @pytest.mark.parametrize(
     "encoding",
     [
@@ -53,13 +55,13 @@ def test_every_texel_of_every_level_is_the_mean_of_the_picture_under_it(tiles, c
     ],
     ids=lambda encoding: encoding.title,
 )
-def test_light_on_the_card_is_the_reference_decoded(tiles, encoding):
+def test_light_on_the_card_is_the_reference_decoded(tiles, encoding, main):
     random = np.random.default_rng(5)
     if encoding.bits is None:
         samples = (9.0 * random.random((40, 30, 3))).astype(np.float32)
     else:
         samples = random.integers(0, 2**encoding.bits, (40, 30, 3)).astype(np.uint16)
-    pyramid = pyramid_of(Picture(samples, encoding))
+    pyramid = pyramid_of(Picture(samples, encoding), encoding, main)
     got = pyramid.levels[0].read(30, 40)
     assert got == pytest.approx(decode(samples, encoding), rel=2e-5, abs=1e-4)
     pyramid.delete()
@@ -72,6 +74,7 @@ def test_a_view_is_near_the_mean_over_the_exact_area(tiles, zoom):
     y, x = np.mgrid[0:rows, 0:columns]
     wave = 300.0 * (1.0 + np.sin(0.9 * x + 0.4 * y))[..., np.newaxis] * np.array([1.0, 0.7, 0.4])
     tiles.show(Picture(wave.astype(np.float32), Encoding("linear")), Encoding("linear"))
+    assert tiles.pyramid.go_on(10.0)
     width, height = int(columns * zoom) - 1, int(rows * zoom) - 1
     tiles.render_master(Placement(zoom, 0, 0), width, height, 1000.0)
     tiles.draw()
@@ -95,16 +98,17 @@ def test_a_view_is_near_the_mean_over_the_exact_area(tiles, zoom):
 def test_a_picture_that_the_card_cannot_hold_is_one_sentence(tiles):
     picture = Picture(np.zeros((1, 40000, 3), np.float32), Encoding("linear"))
     with pytest.raises(TrimbenchError, match=r"^the picture is 40000 x 1, and this card shows at most"):
-        pyramid_of(picture)
+        pyramid_of(picture, picture.encoding)
 
 
+@pytest.mark.parametrize("is_passing", [True, False], ids=["of a movie", "still"])
 @pytest.mark.parametrize("zoom", [0.7, 0.3, 0.1])
-def test_a_frame_that_passes_is_drawn_quickly_where_its_light_lies_and_whole_when_it_stays(tiles, zoom):
+def test_a_frame_is_drawn_quickly_at_first_where_its_light_lies_and_whole_when_it_stays(tiles, zoom, is_passing):
     """Two flat halves: four samples under a pixel are right wherever the edge is farther than a pixel."""
     rows, columns = 150, 200
     light = np.full((rows, columns, 3), 50.0, np.float32)
     light[:, columns // 2 :] = [400.0, 200.0, 100.0]
-    tiles.show(Picture(light, Encoding("linear")), Encoding("linear"), is_passing=True)
+    tiles.show(Picture(light, Encoding("linear")), Encoding("linear"), is_passing)
     assert not tiles._pyramid.is_whole
     width, height = int(columns * zoom), int(rows * zoom)
     seen = []

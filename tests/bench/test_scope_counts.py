@@ -68,7 +68,7 @@ class Card:
         GL.glBindVertexArray(GL.glGenVertexArrays(1))
         self.picture = picture_of_all_sorts()
         self.chain = chain_of(starter_renditions()[0], self.picture.encoding, find_operators())
-        self.pyramid = pyramid_of(self.picture)
+        self.pyramid = pyramid_of(self.picture, self.picture.encoding)
         self.light = self.pyramid.levels[0].texture
         self.counter = Counter(has_compute, shares)
         self.painter = Painter(Programs())

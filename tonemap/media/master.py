@@ -2,7 +2,7 @@
 
 from abc import ABC, abstractmethod
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 from pathlib import Path
@@ -47,6 +47,10 @@ class Frame:
         if self.content is None:
             raise TrimbenchError(self.fault or f"{self.name} has no picture")
         return self.content if isinstance(self.content, Picture) else self.content.picture(self.encoding)
+
+    def at(self, index: int) -> "Frame":
+        """Return the frame at another place."""
+        return self if self.index == index else replace(self, index=index)
 
     @property
     def is_coded(self) -> bool:

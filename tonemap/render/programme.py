@@ -3,7 +3,7 @@
 import re
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -127,7 +127,7 @@ class MasterProgramme(Programme):
         """Yield frames of the master."""
         for first, last in runs(wanted):
             for frame in self.master.frames(self.first + first, self.first + last):
-                yield replace_index(frame, frame.index - self.first)
+                yield frame.at(frame.index - self.first)
 
     def chain_at(self, index: int) -> Chain:
         """Return the one chain."""
@@ -231,7 +231,7 @@ class SheetProgramme(Programme):
                     continue
                 shift = piece.source - piece.first
                 for frame in self._of_master(piece.master.name, first + shift, last + shift):
-                    yield replace_index(frame, frame.index - shift)
+                    yield frame.at(frame.index - shift)
 
     def _of_master(self, name: str, first: int, last: int) -> Iterator[Frame]:
         """Yield a master's frames; those beyond its end are faults."""
@@ -355,8 +355,3 @@ def runs(wanted: Sequence[int]) -> Iterator[tuple[int, int]]:
         previous = number
     if start is not None and previous is not None:
         yield start, previous
-
-
-def replace_index(frame: Frame, index: int) -> Frame:
-    """Return the frame at another place."""
-    return frame if frame.index == index else replace(frame, index=index)

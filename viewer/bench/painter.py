@@ -1,7 +1,5 @@
 """What a tile shows, drawn from light with GL: the master, a rendition, or colours in their place."""
 
-from typing import Any
-
 import numpy as np
 
 from tonemap.encoding import Encoding
@@ -104,7 +102,7 @@ class Painter:
         program.set("has_codes", chain.rendition.target.bits is not None)
         _set_light(program, light, grid)
         if self.programs.has_compute:
-            _dispatch(program, target.texture, columns, rows)
+            program.dispatch(target.texture, (0, rows[0]), (columns, rows[1]))
         else:
             self._target(target, columns, *rows)
             _draw_viewport()
@@ -115,17 +113,6 @@ def _set_light(program: Program, light: Texture, grid: tuple[tuple[int, int], in
     program.set("first", np.array(grid[0]))
     program.set("stride", grid[1])
     light.bind(0)
-
-
-def _dispatch(program: Program, texture: Texture, columns: int, rows: tuple[int, int]) -> None:
-    from OpenGL import GL
-
-    program.set("corner", np.array([0, rows[0]]))
-    program.set("size", np.array([columns, rows[1]]))
-    GL.glBindImageTexture(0, texture.handle, 0, GL.GL_FALSE, 0, GL.GL_WRITE_ONLY, texture.internal_format)
-    GL.glDispatchCompute((columns + 15) // 16, (rows[1] - rows[0] + 15) // 16, 1)
-    barriers: Any = GL.GL_TEXTURE_FETCH_BARRIER_BIT | GL.GL_FRAMEBUFFER_BARRIER_BIT | GL.GL_TEXTURE_UPDATE_BARRIER_BIT
-    GL.glMemoryBarrier(barriers)
 
 
 def _draw_viewport() -> None:

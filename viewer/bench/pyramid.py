@@ -8,10 +8,9 @@ import numpy as np
 
 from tonemap.encoding import Encoding
 from tonemap.errors import TrimbenchError
-from tonemap.picture import Picture
 
-from ..compose import FRAGMENT_VERSION, compose
-from ..engine import fullscreen_vertex
+from ..compose import COMPUTE_VERSION, FRAGMENT_VERSION, compose
+from ..engine import MAIN_COMPUTE, faster_main, fullscreen_vertex
 from ..gl.program import Program
 from ..gl.texture import Framebuffer, Texture
 from ..samples import Content, Samples, source_kind, source_text
@@ -30,12 +29,13 @@ _serials = itertools.count(1)
 class LightPyramid:
     """BT.2020 light in cd/m2, float32, in levels of half the size each; level 0 is the whole picture.
 
-    A still is whole at once. Of a frame that passes only what is seen is decoded, below 1:1 quickly, from some samples;
-    `go_on` makes it whole while nothing moves.
+    Of a frame that was just put on the card only what is seen is decoded, below 1:1 quickly, from some samples; `go_on`
+    makes it whole while nothing moves.
 
     Parameters
     ----------
     columns, rows : of the frames
+    main : 'fragment' or 'compute', what light is decoded by; None for the faster one
 
     Attributes
     ----------
@@ -48,7 +48,7 @@ class LightPyramid:
         When the frames are larger than the card's textures.
     """
 
-    def __init__(self, columns: int, rows: int) -> None:
+    def __init__(self, columns: int, rows: int, main: str | None = None) -> None:
         from OpenGL import GL
 
         largest = int(GL.glGetIntegerv(GL.GL_MAX_TEXTURE_SIZE))
@@ -58,19 +58,20 @@ class LightPyramid:
                 "scale or crop it"
             )
         self.columns, self.rows = columns, rows
+        self.main = main or faster_main()
         self.serial, self.is_whole = 0, False
         self._levels: dict[int, Framebuffer] = {}
         self._samples = Samples()
         self._programs: dict[object, Program] = {}
         self._kind = ("", False, 0)
         self._seen: Part | None = None
-        self._was_quick = False
+        self._was_quick = self._is_passing = False
         self._row = 0
         self._sampled: Framebuffer | None = None
 
     @property
     def levels(self) -> list[Framebuffer]:
-        """The levels of a whole frame, the largest first."""
+        """The levels, the largest first."""
         return [self._levels[number] for number in sorted(self._levels)]
 
     def show(self, content: Content, encoding: Encoding, is_passing: bool = False) -> None:
@@ -78,23 +79,22 @@ class LightPyramid:
 
         Parameters
         ----------
-        is_passing : whether another may follow soon, so that not all of its light is made at once
+        is_passing : whether another may follow soon, so that the place of its samples is kept
 
         Raises
         ------
         TrimbenchError
-            When the card has no room for it.
+            When the card has no room for it and its light.
         """
         from OpenGL.error import GLError
 
         self.serial, self.is_whole, self._row = next(_serials), False, 0
-        self._seen, self._was_quick = None, False
+        self._seen, self._was_quick, self._is_passing = None, False, is_passing
         try:
             self._samples.upload(content, encoding)
             self._kind = source_kind(content, encoding)
-            if not is_passing:
-                self.go_on(math.inf)
-                self._samples.delete()
+            for number in range(self._last_level + 1):
+                self._level(number)
         except GLError as fault:
             self.delete()
             raise TrimbenchError(
@@ -174,6 +174,8 @@ class LightPyramid:
             self.is_whole = True
             if self._was_quick:
                 self.serial = next(_serials)
+            if not self._is_passing:
+                self._samples.delete()
         return True
 
     def delete(self) -> None:
@@ -217,10 +219,15 @@ class LightPyramid:
 
         framebuffer = self._level(0)
         text = {"generated/source.glsl": source_text(self._kind)}
+        left, top, right, bottom = part
+        if self.main == MAIN_COMPUTE:
+            program = self._program(("decode", self._kind), "main/decode.comp", text)
+            self._samples.bind(program)
+            program.dispatch(framebuffer.texture, (left, top), (right, bottom))
+            return
         program = self._program(("decode", self._kind), "main/decode.frag", text)
         self._samples.bind(program)
         framebuffer.bind()
-        left, top, right, bottom = part
         GL.glEnable(GL.GL_SCISSOR_TEST)
         GL.glScissor(left, top, right - left, bottom - top)
         draw_triangle(self.columns, self.rows)
@@ -239,17 +246,20 @@ class LightPyramid:
 
     def _program(self, key: object, main: str, generated: dict[str, str]) -> Program:
         if key not in self._programs:
-            self._programs[key] = Program(
-                vertex=fullscreen_vertex(), fragment=compose(main, generated, FRAGMENT_VERSION)
+            self._programs[key] = (
+                Program(compute=compose(main, generated, COMPUTE_VERSION))
+                if main.endswith(".comp")
+                else Program(vertex=fullscreen_vertex(), fragment=compose(main, generated, FRAGMENT_VERSION))
             )
         self._programs[key].use()
         return self._programs[key]
 
 
-def pyramid_of(picture: Picture) -> LightPyramid:
-    """Return the whole light of a picture."""
-    pyramid = LightPyramid(picture.columns, picture.rows)
-    pyramid.show(picture, picture.encoding)
+def pyramid_of(content: Content, encoding: Encoding, main: str | None = None) -> LightPyramid:
+    """Return the whole light of a picture, or of a movie's planes."""
+    pyramid = LightPyramid(content.columns, content.rows, main)
+    pyramid.show(content, encoding)
+    pyramid.go_on(math.inf)
     return pyramid
 
 

@@ -5,7 +5,6 @@ from pathlib import Path
 
 from tonemap.errors import TrimbenchError
 from tonemap.media.master import Facts, Frame, Master
-from tonemap.render.programme import replace_index
 from tonemap.sheet_masters import open_entry
 from tonemap.trim_sheet import Piece, TrimSheet
 
@@ -102,7 +101,7 @@ class SheetReel(Reel):
         last = piece.last if master is None else min(piece.last, master.count - 1 - shift)
         if master is not None and first <= last:
             for frame in master.frames(first + shift, last + shift, step):
-                yield replace_index(frame, frame.index - shift)
+                yield frame.at(frame.index - shift)
             first += (last - first) // step * step + step
         what = "lies in a gap between shots" if piece.master is None else f"is not in master '{piece.master.name}'"
         for index in range(first, piece.last + 1, step):

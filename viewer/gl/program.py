@@ -8,6 +8,7 @@ import numpy as np
 from tonemap.errors import TrimbenchError
 
 from ..compose import Composed
+from .texture import Texture
 
 # The forms of Mesa "0:12(5): error: ...", NVIDIA "0(12) : error C1008: ..." and "ERROR: 0:12: ..." of Apple and others.
 MESSAGE_FORMS = (
@@ -18,6 +19,9 @@ MESSAGE_FORMS = (
 
 SQUEEZED = re.compile(r"(?:[ \t]|/\*.*?\*/)+|.")
 """What Mesa counts as one column: its preprocessor makes one space of blanks and comments in a row (seen on 22.3)."""
+
+GROUP = 16
+"""Pixels a side that a compute main works on in one group: its local_size."""
 
 UniformValue = float | int | bool | np.ndarray
 
@@ -95,6 +99,20 @@ class Program:
             GL.glUniformMatrix3fv(location, 1, GL.GL_TRUE, np.ascontiguousarray(value, np.float32))
         else:
             _set_vector(location, np.asarray(value))
+
+    def dispatch(self, texture: Texture, corner: tuple[int, int], end: tuple[int, int]) -> None:
+        """Run this compute program, which is in use, for the pixels of a texture from a corner up to an end."""
+        from OpenGL import GL
+
+        self.set("corner", np.array(corner))
+        self.set("size", np.array(end))
+        GL.glBindImageTexture(0, texture.handle, 0, GL.GL_FALSE, 0, GL.GL_WRITE_ONLY, texture.internal_format)
+        columns, rows = end[0] - corner[0], end[1] - corner[1]
+        GL.glDispatchCompute(-(-columns // GROUP), -(-rows // GROUP), 1)
+        barriers: Any = (
+            GL.GL_TEXTURE_FETCH_BARRIER_BIT | GL.GL_FRAMEBUFFER_BARRIER_BIT | GL.GL_TEXTURE_UPDATE_BARRIER_BIT
+        )
+        GL.glMemoryBarrier(barriers)
 
     def delete(self) -> None:
         """Free the program."""
