@@ -117,8 +117,7 @@ def source_text(kind: tuple[str, bool, int], is_near: bool = False) -> str:
 def _card_planes(content: Content) -> tuple[Any, ...]:
     """Return the arrays that are uploaded: of Y'CbCr the two planes of chroma as one, which is read in one go."""
     if isinstance(content, Planes):
-        first, *others = content.components
-        return (first, *others) if content.coding.matrix is None else (first, np.stack(others, axis=-1))
+        return content.components if content.chroma is None else (content.components[0], content.chroma)
     samples = content.samples
     return (samples if samples.dtype == np.uint16 else samples.astype(np.float32, copy=False),)
 

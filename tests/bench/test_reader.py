@@ -12,6 +12,7 @@ import pytest
 from tonemap.encoding import Encoding
 from tonemap.errors import TrimbenchError
 from tonemap.media.master import MOVIE, Facts, Frame
+from tonemap.media.planes import Coding, Planes
 from tonemap.picture import Picture
 from viewer.bench.playback import Playback
 from viewer.bench.reader import MOST, Reader
@@ -20,14 +21,24 @@ LINEAR = Encoding("linear")
 
 
 class CountingReel:
-    """Frames that are made in no time, and a note of which were asked for; key frames lie `group` apart."""
+    """Frames that are made in no time, and a note of which were asked for; key frames lie `group` apart.
+
+    `start` and `each` are seconds that it takes before the first frame, and for every frame that has to be decoded.
+    """
 
     rate, shots = Fraction(24), ()
 
     def __init__(
-        self, count: int = 100, group: int = 1, bad: tuple[int, ...] = (), size: tuple[int, int] = (4, 4)
+        self,
+        count: int = 100,
+        group: int = 1,
+        bad: tuple[int, ...] = (),
+        size: tuple[int, int] = (4, 4),
+        start: float = 0.0,
+        each: float = 0.0,
     ) -> None:
         self.count, self.group, self.bad, self.size = count, group, bad, size
+        self.start, self.each = start, each
         self.made: list[int] = []
         self.begun: list[tuple[int, int]] = []
         self.is_gone = False
@@ -40,11 +51,13 @@ class CountingReel:
         if self.is_gone:
             raise TrimbenchError("reel.mov: can't be read: No such file or directory")
         self.begun.append((first, step))
+        time.sleep(self.start)
         for index in range(first, self.count, step):
+            time.sleep(self.each * (1 if self.group == 1 else step))
             self.made.append(index)
             fault = f"reel.mov: frame {index} can't be decoded" if index in self.bad else None
-            content = None if fault else Picture(np.full((1, 1, 3), float(index), np.float32), LINEAR)
-            yield Frame(index, f"frame {index}", LINEAR, content, fault)
+            samples = np.broadcast_to(np.float32(index), (*self.size, 3))
+            yield Frame(index, f"frame {index}", LINEAR, None if fault else Picture(samples, LINEAR), fault)
 
     def start_before(self, index: int) -> int:
         return index // self.group * self.group
@@ -91,7 +104,68 @@ def test_going_on_reads_on_and_the_ring_never_holds_more_than_its_size(reel, rea
 
 def test_large_pictures_are_held_in_smaller_numbers():
     reader = Reader(CountingReel(size=(2160, 3840)))
-    assert reader.capacity == 3
+    reader.want(range(8))
+    until(lambda: len(reader.held()) == 3)
+    time.sleep(0.05)
+    assert len(reader.held()) == reader.capacity == 3
+    reader.close()
+
+
+def test_the_samples_decide_how_many_are_held_and_planes_take_less_than_a_picture():
+    rows, columns = 2160, 3840
+    line = [np.zeros((1, width), np.uint16) for width in (columns, columns // 2, columns // 2)]
+    luma, *chroma = (
+        np.broadcast_to(one, (height, one.shape[1])) for one, height in zip(line, (rows, 1080, 1080), strict=True)
+    )
+    planes = Planes((luma, *chroma), Coding(10, "narrow", "bt2020", (2, 2)))
+    reel = CountingReel()
+    reel.frames = lambda first, step=1: (Frame(index, "", LINEAR, planes) for index in range(first, 100, step))
+    reader = Reader(reel)
+    reader.want(range(20))
+    until(lambda: len(reader.held()) == 8)
+    assert reader.capacity == 2**28 // (columns * rows * 2 * 2)  # of a pixel: Y', and half of it for chroma, twice
+    reader.close()
+
+
+def test_only_the_frame_that_is_looked_at_keeps_a_picture_of_its_planes():
+    planes = Planes(tuple(np.zeros((2, 2), np.uint16) for _ in range(3)), Coding(10, "narrow", "bt2020"))
+    reel = CountingReel()
+    reel.frames = lambda first, step=1: (Frame(index, "", LINEAR, planes) for index in range(first, 100, step))
+    reader = Reader(reel)
+    for index in range(4):
+        reader.want(range(index, index + 4), makes_picture=True)
+        until(lambda index=index: reader.get(index) is not None and not reader.get(index).is_coded)
+    until(lambda: all(reader.get(index).is_coded for index in reader.held() if index != 3))
+    reader.close()
+
+
+def test_reading_goes_on_over_frames_where_a_start_would_take_longer():
+    reel = CountingReel(start=0.2, each=0.005)
+    reader = Reader(reel)
+    reader.want(range(4))
+    until(lambda: len(reader.held()) == 4)
+    reader.want([8])
+    until(lambda: reader.get(8))
+    assert reel.begun == [(0, 1)]
+    reader.want([90])  # 80 frames take longer than a start
+    until(lambda: reader.get(90))
+    assert reel.begun == [(0, 1), (90, 1)]
+    reader.close()
+
+
+def test_a_start_is_no_reason_to_leave_frames_out():
+    reader = Reader(CountingReel(start=0.3, each=0.002))
+    reader.want(range(2))
+    until(lambda: len(reader.held()) == 2)
+    assert 0.0 < reader.seconds < 0.03
+    reader.close()
+
+
+def test_the_time_of_a_frame_is_that_of_each_that_is_decoded():
+    reader = Reader(CountingReel(group=100, each=0.01))
+    reader.want(range(0, 50, 5), step=5)
+    until(lambda: len(reader.held()) == 10)
+    assert 0.005 < reader.seconds < 0.03  # and not 0.05, upon which ever more would be left out
     reader.close()
 
 
@@ -182,4 +256,25 @@ def test_a_frame_that_fails_is_noted_by_its_number_and_playing_goes_on():
     playback, shown = play(CountingReel(bad=(7,)), 1 / 24, 20)
     assert shown == list(range(1, 21))
     assert playback.faults == {7: "reel.mov: frame 7 can't be decoded"}
+    playback.close()
+
+
+def test_what_a_screen_can_not_show_is_not_read():
+    playback, _ = play(CountingReel(count=200), 1 / 24, 3)
+    for _ in range(30):
+        playback.drew(3.0 / 24)
+    playback.new_frame()
+    until(lambda: not playback.reader._missing())
+    places = playback.reader._wanted
+    assert set(np.diff(places)) == {3}
+    playback.close()
+
+
+def test_the_step_stays_while_it_is_nearly_right():
+    playback = Playback(CountingReel())
+    steps = []
+    for needed in (0.5, 1.2, 1.3, 1.1, 0.9, 3.4, 3.2, 2.2):
+        playback._step = playback._even_step(needed)
+        steps.append(playback._step)
+    assert steps == [1, 1, 2, 2, 1, 4, 4, 3]
     playback.close()

@@ -3,6 +3,7 @@
 import os
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -89,6 +90,11 @@ class Planes:
     def columns(self) -> int:
         """Width of the picture in pixels."""
         return int(self.components[0].shape[1])
+
+    @cached_property
+    def chroma(self) -> NDArray[Any] | None:
+        """Cb and Cr in one array (rows, columns, 2), as a card reads them in one go; None for R', G' and B'."""
+        return None if self.coding.matrix is None else np.stack(self.components[1:], axis=-1)
 
     def signal(self, top: int = 0, bottom: int | None = None) -> Array:
         """Return the R'G'B' signal of rows top..bottom - 1, float32, shape (3, rows, columns); nothing is clipped.

@@ -114,7 +114,8 @@ class App:
             self.bench.take_operators(changed)
         self.bench.moving.tick(self.bench.clock())
         self.bench.take_read()
-        self.bench.take_frame()
+        start = self.bench.clock()
+        is_another = self.bench.take_frame()
         self.timeline.follow(self.bench)
         imgui.backends.opengl3_new_frame()
         self.surface.begin()
@@ -136,6 +137,8 @@ class App:
             self._handing.write_layout(self.bench, drawn_codes(self.surface), self.surface.bits, frames)
         if self.bench.rest():
             self.is_settled = False
+        if is_another and self.bench.playback is not None:
+            self.bench.playback.drew(self.bench.clock() - start)
         self.surface.end()
 
     def close(self, *, is_lost: bool = False) -> None:

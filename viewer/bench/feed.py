@@ -198,16 +198,20 @@ class Feed(Kept):
         """Ask for frames of the window; safe to call from any thread."""
         self.call()
 
-    def take_frame(self) -> None:
-        """Show the frame that is due, where it has come; one that can't be read is said, and the last one stays."""
+    def take_frame(self) -> bool:
+        """Show the frame that is due, where it has come; one that can't be read is said, and the last one stays.
+
+        Returns whether there is another one than before.
+        """
         frame = self.playback.new_frame() if self.playback else None
         if frame is None or self.playback is None:
-            return
+            return False
         if frame.content is None:
             self.notice = Notice(frame.fault or f"{frame.name} has no picture")
         else:
             shown = actions.with_frame(self.state, Master(self.playback.reel.facts_at(frame.index), frame))
             self.state = at_frame(shown, frame.index, self.host)
+        return True
 
     @property
     def seconds_to_next(self) -> float:

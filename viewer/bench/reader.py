@@ -2,10 +2,13 @@
 
 import time
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from threading import Condition, Thread
 
 from tonemap.errors import TrimbenchError
 from tonemap.media.master import Frame
+from tonemap.media.planes import Planes
+from tonemap.picture import Picture
 
 from .reel import Reel
 
@@ -13,8 +16,6 @@ RING_BYTES = 1 << 28
 """Of the samples that are held ahead, where that is not less than `LEAST` frames."""
 
 LEAST, MOST = 3, 12
-BYTES = 12
-"""A pixel of a picture in floating point; planes take less."""
 
 OLD, NEW = 0.7, 0.3
 """Shares of the mean that follows how long a frame takes."""
@@ -25,17 +26,23 @@ class Reader:
 
     Parameters
     ----------
-    called : is called from the thread when what was wanted first has come; it must be safe to call from there
+    came : is called from the thread with the number of a frame that has come, or whose picture has; it must be safe to
+        call from there
+
+    Attributes
+    ----------
+    capacity : how many frames are held at most, by what a frame's samples take
+    seconds : that each frame takes that is decoded, where reading goes on
     """
 
-    def __init__(self, reel: Reel, called: Callable[[], None] = lambda: None) -> None:
-        facts = reel.facts_at(0)
+    def __init__(self, reel: Reel, came: Callable[[int], None] = lambda _: None) -> None:
         self.reel = reel
-        self.capacity = min(max(RING_BYTES // (BYTES * facts.rows * facts.columns), LEAST), MOST)
+        self.capacity = MOST
         self.seconds = 0.0
-        self.called = called
+        self._came = came
+        self._seconds_to_begin = 0.0
         self._ring: dict[int, Frame] = {}
-        self._wanted: tuple[int, ...] = ()
+        self._asked: tuple[int, ...] = ()
         self._step, self._makes_picture = 1, False
         self._is_closed = False
         self._stirred = Condition()
@@ -45,17 +52,17 @@ class Reader:
         self._thread.start()
 
     def want(self, wanted: Sequence[int], step: int = 1, makes_picture: bool = False) -> None:
-        """Say which frames are wanted, at most `capacity` of them, and forget the others soon.
+        """Say which frames are wanted, of which the first `capacity` are read, and forget the others soon.
 
         Parameters
         ----------
         step : from one wanted frame to the next, where only some of them can be shown
         makes_picture : whether the picture of the first of them is made of its planes too, after all are read
         """
-        given = tuple(wanted[: self.capacity]), step, makes_picture
+        given = tuple(wanted), step, makes_picture
         with self._stirred:
-            if given != (self._wanted, self._step, self._makes_picture):
-                self._wanted, self._step, self._makes_picture = given
+            if given != (self._asked, self._step, self._makes_picture):
+                self._asked, self._step, self._makes_picture = given
                 self._stirred.notify()
 
     def get(self, index: int) -> Frame | None:
@@ -84,12 +91,15 @@ class Reader:
                 missing = self._missing()
                 step, first = self._step, self._ring.get(self._wanted[0])
             if missing:
-                is_awaited = self._read(missing, step) == missing[0]
-            elif first is not None:
-                is_awaited = first.picture is not None  # makes it, and the frame keeps it
-            if is_awaited:
-                self.called()
+                self._came(self._read(missing, step))
+            elif first is not None and first.picture is not None:  # makes it, and the frame keeps it
+                self._forget_pictures_beside(first)
+                self._came(first.index)
         self._end()
+
+    @property
+    def _wanted(self) -> tuple[int, ...]:
+        return self._asked[: self.capacity]
 
     def _missing(self) -> list[int]:
         return [index for index in self._wanted if index not in self._ring]
@@ -103,8 +113,10 @@ class Reader:
         """Read one frame, the first that is missing or one on the way to it, and return which."""
         start = time.perf_counter()
         wanted = missing[0]
-        if not self._is_on_the_way(wanted, step):
+        goes_on = self._is_on_the_way(wanted, step)
+        if not goes_on:
             self._begin(wanted, missing, step)
+        before = self._upcoming - self._stride
         try:
             if self._frames is None:
                 raise TrimbenchError(f"{self.reel.facts_at(wanted).path}: frame {wanted} can't be read")
@@ -114,7 +126,9 @@ class Reader:
             self._end()
             encoding = self.reel.facts_at(wanted).encoding
             frame = Frame(wanted, f"frame {self.reel.number(wanted)}", encoding, fault=str(fault))
-        self.seconds = OLD * self.seconds + NEW * (time.perf_counter() - start)
+        if frame.content is not None:
+            self.capacity = min(max(RING_BYTES // _bytes_of(frame.content), LEAST), MOST)
+        self._note_time(time.perf_counter() - start, frame.index, before if goes_on else None)
         with self._stirred:
             self._ring[frame.index] = frame
             for index in [index for index in self._ring if index not in self._wanted and index != frame.index]:
@@ -123,13 +137,30 @@ class Reader:
                 del self._ring[index]
         return frame.index
 
+    def _note_time(self, taken: float, index: int, before: int | None) -> None:
+        """Note how long a frame took after the one before it, or after reading began: then decoders fill up first."""
+        if before is None:
+            self._seconds_to_begin = OLD * self._seconds_to_begin + NEW * taken if self._seconds_to_begin else taken
+        else:
+            decoded = index - max(before, self.reel.start_before(index) - 1)
+            self.seconds = OLD * self.seconds + NEW * taken / max(decoded, 1)
+
     def _is_on_the_way(self, wanted: int, step: int) -> bool:
-        """Say whether the frames that are being read lead to one, with none between that need not be read."""
-        if self._frames is None or (step != self._stride and self.reel.start_before(wanted) == wanted):
+        """Say whether to read on to a frame: no other way is shorter, or what lies between takes less than a start."""
+        between = wanted - self._upcoming
+        if self._frames is None or between < 0 or between % self._stride:
             return False
-        if self._upcoming == wanted:
-            return True
-        return self._upcoming < wanted and self.reel.start_before(wanted) <= self._upcoming
+        start = self.reel.start_before(wanted)
+        if step != self._stride and start == wanted:
+            return False
+        return start <= self._upcoming or between // self._stride * self.seconds < self._seconds_to_begin - self.seconds
+
+    def _forget_pictures_beside(self, first: Frame) -> None:
+        """Let go of pictures that were made of planes for frames that were passed: each takes four times their room."""
+        with self._stirred:
+            for index, frame in self._ring.items():
+                if frame is not first and frame.planes is not None and not frame.is_coded:
+                    self._ring[index] = replace(frame)
 
     def _begin(self, wanted: int, missing: list[int], step: int) -> None:
         self._end()
@@ -147,3 +178,11 @@ class Reader:
         if close is not None:
             close()
         self._frames = None
+
+
+def _bytes_of(content: Picture | Planes) -> int:
+    """Return the room that a frame's samples take, with the chroma that is made for the card, here and not there."""
+    if isinstance(content, Picture):
+        return content.samples.nbytes
+    made = 0 if content.chroma is None else content.chroma.nbytes
+    return made + sum(plane.nbytes for plane in content.components)
