@@ -1,6 +1,7 @@
 """Movies: code values, range, matrix and siting by an independent conversion; tags; exact frames; damage named."""
 
 from fractions import Fraction
+from pathlib import Path
 
 import av
 import numpy as np
@@ -225,7 +226,7 @@ def test_mastering_display_and_content_light_are_read(write_movie):
     ],
 )  # fmt: skip
 def test_codecs_of_the_web_with_their_tags(write_movie, monkeypatch, name, codec, pixels, options, title):
-    """The encoders' own writing of the tags, H.273; 10-bit VP9 could not be made: the library's encoder has 8 bits."""
+    """The encoders' own writing of the tags, H.273; the library's encoder of VP9 has 8 bits alone."""
     monkeypatch.setenv("SVT_LOG", "0")
     bits = 8 if pixels == "yuv420p" else 10
     ramp = np.linspace(100, 900, 128)[np.newaxis] / 2 ** (10 - bits) + np.zeros((64, 1))
@@ -242,6 +243,29 @@ def test_codecs_of_the_web_with_their_tags(write_movie, monkeypatch, name, codec
     (frame,) = master.frames(2, 2)
     luma = frame.planes.components[0].astype(float)
     assert abs(luma - ramp).mean() < 3
+
+
+def test_ten_bit_vp9_is_read_to_the_code(tmp_path):
+    """The coded frames are of vpxenc 1.12 (--profile=2 --bit-depth=10 --lossless=1 --color-space=bt2020)."""
+    path = tmp_path / "a.webm"
+    with av.open(str(Path(__file__).with_name("vp9_profile_2.ivf"))) as source, av.open(str(path), "w") as output:
+        stream = output.add_stream_from_template(source.streams.video[0])
+        stream.codec_context.color_primaries, stream.codec_context.color_trc = 9, 16
+        for packet in source.demux(video=0):
+            if packet.size:
+                packet.stream = stream
+                output.mux(packet)
+    master = open_master(path)
+    assert (master.facts.format, master.count) == ("VP9 (Profile 2)", 3)
+    assert (master.encoding.transfer, master.encoding.primaries) == ("pq", "bt2020")
+    assert master.facts.coding == "10-bit narrow Y'CbCr 4:2:0, BT.2020 matrix, chroma sited left"
+    row, column = np.mgrid[:32, :64]
+    for number, frame in enumerate(master.frames()):
+        luma = 64 + (13 * column + 7 * row + 5 * number) % 877
+        blue = 400 + (3 * column + row + number) % 225
+        red = 400 + (2 * column + 5 * row + 3 * number) % 225
+        for plane, wanted in zip(frame.planes.components, (luma, blue[:16, :32], red[:16, :32]), strict=True):
+            np.testing.assert_array_equal(plane, wanted)
 
 
 @pytest.mark.parametrize("timecode", ["01:02:03:04", None])
