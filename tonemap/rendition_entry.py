@@ -4,8 +4,9 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from .entries import Entries, without
-from .errors import WrongCall
+from .errors import WrongCall, suggestion
 from .host import Host
+from .operator import GAMUT, TONE
 from .rendition import Rendition
 from .settings import settings_of, with_settings
 from .shots import SettingValues
@@ -38,9 +39,10 @@ class RenditionEntry:
 
     def rendition(self, host: Host) -> Rendition:
         """Return the rendition; raises WrongCall for an operator or a setting that there is not."""
+        _refuse_unknown(self, host)
         try:
-            host.get(self.tone, "tone")
-            host.get(self.gamut, "gamut")
+            host.get(self.tone, TONE)
+            host.get(self.gamut, GAMUT)
             return with_settings(Rendition(self.name, self.tone, self.gamut), self.settings, host)
         except WrongCall as fault:
             raise WrongCall(f"rendition '{self.name}': {fault}") from None
@@ -60,3 +62,14 @@ class RenditionEntry:
         """Return the sheet's entries."""
         settings = {"settings": dict(self.settings)} if self.settings else {}
         return {"name": self.name, "tone": self.tone, "gamut": self.gamut, **settings, **self.extra}
+
+
+def _refuse_unknown(entry: RenditionEntry, host: Host) -> None:
+    """Raise WrongCall for an operator that was not found: a sheet does not say in which folder the user's own are."""
+    for kind, name in ((TONE, entry.tone), (GAMUT, entry.gamut)):
+        if host.found(name) is None:
+            known = [operator.name for operator in host.of_kind(kind)]
+            raise WrongCall(
+                f"rendition '{entry.name}': {kind} operator '{name}' is not found here; name its folder with "
+                f"--operators, or {suggestion(name, known)}"
+            )

@@ -5,16 +5,23 @@ import math
 from collections.abc import Callable
 from functools import cache
 from importlib import resources
+from pathlib import Path
 from typing import Any
 
 from .errors import TrimbenchError
 
 VERSION = 1
+ENDING = ".trims"
 SCHEMA_FILE = "trim_sheet.schema.json"
 LINE = 100
 
 UPGRADES: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {}
 """From a version to the function that makes entries of the next one; it does not change what it gets."""
+
+
+def is_trim_sheet(path: Path) -> bool:
+    """Say whether a file is a trim sheet, by its name."""
+    return path.suffix.lower() == ENDING
 
 
 @cache

@@ -67,7 +67,10 @@ def test_a_sheet_stands_for_all_of_its_renditions_and_the_one_that_can_not_be_is
     )
     assert outcome.status == 0, outcome.err
     assert "beside soft, EETF; engine" in outcome.out
-    assert f"trimbench: {sheet}: rendition 'own': tone operator 'lantern_glow' is not" in outcome.err
+    assert outcome.err.startswith(
+        f"trimbench: {sheet}: rendition 'own': tone operator 'lantern_glow' is not found here; name its folder with "
+        "--operators, or choose one of bt2390, "
+    )
     assert outcome.err.endswith("; it is left out here\n")
 
 

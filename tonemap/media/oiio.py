@@ -12,6 +12,7 @@ from ..arrays import Array, Codes
 from ..errors import TrimbenchError, WrongCall
 from ..picture import Picture
 from ..signal_range import BIT_DEPTHS
+from ..trim_sheet_text import is_trim_sheet
 from .channels import Channels, choose_channels, rgb_layers
 from .png import chunk_attributes, is_whole
 from .tags import findings_in
@@ -130,7 +131,7 @@ def _opened(path: Path) -> Iterator[Any]:
             raise WrongCall(
                 f"{path}: the name is that of a movie, and a still picture is asked for; export the frame as a still"
             )
-        if path.suffix.lower() == ".trims":
+        if is_trim_sheet(path):
             raise WrongCall(f"{path}: this is a trim sheet; name the picture here, and the sheet after --sheet")
         raise TrimbenchError(
             f"{path}: can't be read as {kind}: it is damaged, cut short or of another kind; export it again"

@@ -16,6 +16,7 @@ from tonemap.media.wishes import EncodingWishes
 from tonemap.picture import Picture
 from tonemap.rendition import Rendition
 from tonemap.trim_sheet import TrimSheet
+from tonemap.trim_sheet_text import is_trim_sheet
 
 from . import state as actions
 from .aside import Aside
@@ -24,7 +25,7 @@ from .on_sheet import at_frame
 from .opening import Opened, Question, open_master
 from .playback import Playback
 from .reel import Reel
-from .sheet_opening import is_sheet, said_of
+from .sheet_opening import said_of
 from .sheet_reel import SheetReel, programme_at
 from .source_look import SourceLook
 from .state import Master
@@ -63,7 +64,7 @@ class Feed(Kept):
 
     def open(self, path: Path, wishes: EncodingWishes | None = None) -> None:
         """Open a master or a trim sheet; an unknown encoding is asked for, and of a bad file is said what is wrong."""
-        if is_sheet(path):
+        if is_trim_sheet(path):
             self.open_sheet(path)
             return
         said, self.notice = wishes or self.wishes, None

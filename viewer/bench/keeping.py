@@ -24,8 +24,6 @@ LOOK = 2.0
 GLANCE = 0.1
 """Seconds between two looks whether such a look has ended."""
 
-ENDING = ".trims"
-
 
 class Keeping:
     """Keeps one sheet; what the user does never waits for it, and is never asked about.

@@ -13,15 +13,11 @@ from tonemap.media.sequence import numbering_of
 from tonemap.media.wishes import EncodingWishes
 from tonemap.sheet_work import SheetWork, unsaved_changes
 from tonemap.trim_sheet import TrimSheet, load
+from tonemap.trim_sheet_text import ENDING
 
-from .keeping import ENDING, Keeping
+from .keeping import Keeping
 
 JOURNALS, UNNAMED = "journals", "unnamed"
-
-
-def is_sheet(path: Path) -> bool:
-    """Say whether a file is a trim sheet, by its name."""
-    return path.suffix.lower() == ENDING
 
 
 def open_keeping(path: Path, folder: Path | None) -> tuple[Keeping, list[str]]:

@@ -3,10 +3,11 @@
 from pathlib import Path
 
 from tonemap.trim_sheet import load
+from tonemap.trim_sheet_text import is_trim_sheet
 
 from .bench import Bench
 from .opening import open_master
-from .sheet_opening import is_sheet, open_keeping, unnamed_sheet
+from .sheet_opening import open_keeping, unnamed_sheet
 
 
 def open_first(bench: Bench, path: Path, *, has_renditions: bool = False, shot: str | None = None) -> None:
@@ -23,7 +24,7 @@ def open_first(bench: Bench, path: Path, *, has_renditions: bool = False, shot: 
     TrimbenchError
         When it can't be read, or there is no such shot.
     """
-    if is_sheet(path):
+    if is_trim_sheet(path):
         frame = None if shot is None else load(path).shot(shot).first
         keeping, notices = open_keeping(path, bench.folder)
         bench.show_sheet(keeping, notices, frame=frame)

@@ -11,6 +11,7 @@ from typing import Any
 from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.rendition import Chain, Rendition
 from tonemap.settings import settings_of
+from tonemap.trim_sheet_text import is_trim_sheet
 
 from . import options
 from .lut_source import Source, source_of
@@ -61,7 +62,7 @@ def run(parsed: argparse.Namespace) -> int:
         refuse_existing(path, parsed.overwrite)
     if parsed.tolerance is not None and not parsed.tolerance > 0.0:
         raise WrongCall(f"--tolerance {parsed.tolerance:g} can't be met; give a Delta E ITP above 0")
-    if parsed.master is not None and parsed.master.suffix.lower() == ".trims":
+    if parsed.master is not None and is_trim_sheet(parsed.master):
         if parsed.sheet is not None:
             raise WrongCall(f"{parsed.master} and {parsed.sheet} are both trim sheets; give one")
         parsed.sheet, parsed.master = parsed.master, None

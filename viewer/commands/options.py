@@ -12,6 +12,7 @@ from tonemap.parity import Engine
 from tonemap.rendition import Rendition
 from tonemap.settings import with_setting
 from tonemap.signal_range import BIT_DEPTHS, RANGES
+from tonemap.trim_sheet_text import ENDING
 
 DEFAULT_TONE = "bt2390"
 DEFAULT_GAMUT = "gamut_hue"
@@ -19,7 +20,7 @@ DEFAULT_GAMUT = "gamut_hue"
 
 STILL = "the HDR picture: EXR, DPX, TIFF, PNG ..."
 ANY_MASTER = "the HDR picture, movie, folder or pattern (NAME.####.exr) of numbered pictures"
-MASTER_OR_SHEET = f"{ANY_MASTER}, or a trim sheet (.trims)"
+MASTER_OR_SHEET = f"{ANY_MASTER}, or a trim sheet ({ENDING})"
 
 
 def add_master(parser: argparse.ArgumentParser, what: str = STILL, optional: bool = False) -> None:

@@ -38,7 +38,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     options.add_renditions(parser, several=False)
     options.add_engine(parser)
-    group = parser.add_argument_group("sequences, movies and trim sheets (MASTER may be a .trims file)")
+    group = parser.add_argument_group("sequences, movies and trim sheets (MASTER may be a trim sheet)")
     group.add_argument("--sequence", action="store_true", help="MASTER is one of numbered pictures, and all are meant")
     options.add_matrix(group)
     group.add_argument("--frames", metavar="A-B", help="only these frames, by the master's own numbers")

@@ -10,12 +10,12 @@ from tonemap.errors import WrongCall
 from tonemap.host import Host
 from tonemap.render.job import Outcome, render
 from tonemap.render.programme import MasterProgramme, Programme, SheetProgramme
+from tonemap.trim_sheet_text import is_trim_sheet
 
 from . import options
 from .progress import ProgressBar, stop_asked
 from .render_hdr import HdrLevels
 
-SHEET_ENDING = ".trims"
 DIGITS = 6
 STOPPED = 130
 
@@ -29,7 +29,8 @@ def is_meant(parsed: argparse.Namespace) -> bool:
     return bool(
         parsed.sequence
         or parsed.frames
-        or master.suffix.lower() in (*MOVIE_ENDINGS, SHEET_ENDING)
+        or is_trim_sheet(master)
+        or master.suffix.lower() in MOVIE_ENDINGS
         or is_pattern(master.name)
         or master.is_dir()
         or is_pattern(output.name)
@@ -96,7 +97,7 @@ def _programme(parsed: argparse.Namespace, host: Host) -> Programme:
 
     from .render import rendition_of
 
-    if parsed.master.suffix.lower() == SHEET_ENDING:
+    if is_trim_sheet(parsed.master):
         if options.says_renditions(parsed) or parsed.frames:
             raise WrongCall(f"{parsed.master}: a trim sheet says which rendition each shot takes; leave the others out")
         sheet = load(parsed.master)

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from tonemap.errors import TrimbenchError, WrongCall
+from tonemap.trim_sheet_text import ENDING
 
 from . import options
 
@@ -18,7 +19,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the verb's arguments."""
     actions = parser.add_subparsers(dest="action", metavar="ACTION", required=True)
     new = actions.add_parser("new", help="a sheet of a master, with the renditions that are spelled out")
-    new.add_argument("sheet_file", metavar="SHEET", type=Path, help="the file to write: NAME.trims")
+    new.add_argument("sheet_file", metavar="SHEET", type=Path, help=f"the file to write: NAME{ENDING}")
     options.add_master(new, options.ANY_MASTER)
     new.add_argument("--sequence", action="store_true", help="MASTER stands for all pictures numbered like it")
     options.add_matrix(new)

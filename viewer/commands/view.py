@@ -4,6 +4,7 @@ import argparse
 import sys
 
 from tonemap.errors import WrongCall
+from tonemap.trim_sheet_text import is_trim_sheet
 
 from . import options
 
@@ -17,7 +18,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(parsed: argparse.Namespace) -> int:
     """Open the bench, and return when its window is closed."""
     host = options.host_of(parsed)
-    is_sheet = parsed.master is not None and parsed.master.suffix.lower() == ".trims"
+    is_sheet = parsed.master is not None and is_trim_sheet(parsed.master)
     if is_sheet and options.says_renditions(parsed):
         raise WrongCall(f"{parsed.master}: a trim sheet has its own renditions; leave the others out")
     renditions = [] if is_sheet else options.renditions_of(parsed, host)

@@ -5,10 +5,10 @@ from dataclasses import replace
 from pathlib import Path
 
 from tonemap.media.master import MOVIE_ENDINGS
+from tonemap.trim_sheet_text import ENDING
 
 from .. import theme
 from ..bench import Bench
-from ..keeping import ENDING
 from ..opening import PICTURE_SUFFIXES
 from ..toolkit import imgui
 from ..widgets import Widgets

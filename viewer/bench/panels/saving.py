@@ -4,10 +4,10 @@ from dataclasses import replace
 from pathlib import Path
 
 from tonemap.errors import TrimbenchError
+from tonemap.trim_sheet_text import ENDING
 
 from .. import theme
 from ..bench import Bench
-from ..keeping import ENDING
 from ..toolkit import imgui
 from ..widgets import Widgets
 
