@@ -7,8 +7,8 @@ import numpy as np
 
 from .arrays import Array
 from .cdl import Cdl, apply_cdl
+from .distance import Distance, distance_between
 from .lut import TETRAHEDRAL, Lut, apply_lut, nodes_of
-from .lut_error import LutError, lut_error, measurement_grid
 from .lut_input import LutInput
 from .parity import Engine
 from .picture import Picture
@@ -18,6 +18,9 @@ SIZES = (17, 33, 65)
 SHAPER_NODES = 4096
 PEAK_SHARE = 15.0 / 16.0
 """Of a side's steps that lie below the master's peak: a whole number at every size, so that the peak is a node."""
+GRID_NODES = 70
+"""Of the grid of measurement a side; 69 steps share no factor with the 16, 32 and 64 of a cube's side, so that only the
+ends of a side can fall on a cube's nodes."""
 DECIMALS = 7
 """Of a number in a LUT file: half a unit is a twenty-thousandth of a 10-bit code."""
 
@@ -70,6 +73,12 @@ def peak_shaper(lut_input: LutInput) -> Array | None:
     return np.round(line, DECIMALS)
 
 
+def measurement_grid(low: float, high: float) -> Array:
+    """Return the colours of the grid of measurement as a picture (n, m, 3): every mix of values from low to high."""
+    side = np.linspace(low, high, GRID_NODES)
+    return np.stack(np.meshgrid(side, side, side, indexing="ij"), axis=-1).reshape(GRID_NODES, -1, 3)
+
+
 def grid_trial(chain: Chain, lut_input: LutInput, engine: Engine) -> Trial:
     """Return the trial over a dense grid of signals from black to the master's peak on every channel."""
     signal = measurement_grid(0.0, lut_input.peak_place * lut_input.top_signal)
@@ -85,13 +94,13 @@ def picture_trial(chain: Chain, lut_input: LutInput, engine: Engine, picture: Pi
 
 def errors_of(
     lut: Lut, trials: Mapping[str, Trial], chain: Chain, *, interpolation: str = TETRAHEDRAL, cdl: Cdl | None = None
-) -> dict[str, LutError]:
+) -> dict[str, Distance]:
     """Measure a LUT on each trial, followed by a CDL where the LUT leaves the output adjustments to one."""
     target = chain.rendition.target
     found = {}
     for name, trial in trials.items():
         signal = apply_lut(lut, trial.values, interpolation)
-        found[name] = lut_error(trial.exact, signal if cdl is None else apply_cdl(signal, cdl), target)
+        found[name] = distance_between(trial.exact, signal if cdl is None else apply_cdl(signal, cdl), target)
     return found
 
 

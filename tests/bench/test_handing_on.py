@@ -200,11 +200,11 @@ def test_a_render_goes_on_beside_the_bench_and_holds_what_each_shot_takes(hand, 
     out = tmp_path / "reel-sdr"
     assert job.state == DONE, job
     assert (job.behind, job.count) == (6, 6)
-    assert job.sentences[0].startswith(f"{out / 'reel.%06d.dpx'}: 6 of 6 frames, BT.1886")
+    assert job.sentences[0].startswith(f"{out / 'reel.%04d.dpx'}: 6 of 6 frames, BT.1886")
     assert any("against the reference" in sentence for sentence in job.sentences)
     hand.click("close handing")
     for frame in range(6):
-        picture = read(out / f"reel.{frame:06d}.dpx") >> 6
+        picture = read(out / f"reel.{frame:04d}.dpx") >> 6
         sheet = hand.bench.state.sheet
         source = read(tmp_path / f"reel.{frame:04d}.dpx") >> 6
         chain = _chain(hand, at_frame(hand.bench.state, frame, hand.bench.host), sheet.taken_at(frame))

@@ -74,7 +74,23 @@ def test_a_trim_sheet_gives_one_correction_a_shot(trimbench, tmp_path):
     save(TrimSheet((MasterEntry("reel", "reel.mov"),), (rendition,), shots, "soft"), tmp_path / "job.trims")
     outcome = trimbench("cdl", tmp_path / "job.trims", "-o", tmp_path / "all.ccc")
     assert (outcome.status, outcome.err) == (0, "")
-    assert "shot 13 changes inside; the correction is that of its first frame\n" in outcome.out
+    one = trimbench("cdl", tmp_path / "job.trims", "--shot", "13", "--json")
+    (notice,) = json.loads(one.out)["notices"]
+    assert one.err == ""
+    assert f"{notice}\n" in outcome.out
+    assert notice.startswith(
+        "shot 13 changes inside; the correction is that of its first frame, and from its last one "
+    )
+    assert "is, over all signals, Delta E ITP mean " in notice
+    # OpenColorIO applies both decisions as the outside; rounding to 10-bit codes moves a mean of this size little.
+    pixels = np.random.default_rng(3).random((200_000, 3), np.float32)
+    last = pixels.copy()
+    decision = ocio.CDLTransform()
+    decision.setStyle(ocio.CDL_ASC)
+    decision.setSat(2.0)
+    ocio.Config.CreateRaw().getProcessor(decision).getDefaultCPUProcessor().applyRGB(last)
+    codes = np.abs(last - pixels).mean() * 876.0
+    assert float(notice.rpartition("codes mean ")[2].split(",")[0]) == pytest.approx(codes, rel=0.03)
     found = read_corrections(tmp_path / "all.ccc")
     assert [(item.name, item.note, item.cdl.saturation) for item in found] == [("12", "soft", 0.9), ("13", "soft", 1.0)]
     assert trimbench("cdl", tmp_path / "job.trims", "--shot", "12", "-o", tmp_path / "one.cc").status == 0

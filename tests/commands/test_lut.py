@@ -8,14 +8,16 @@ import numpy as np
 import pytest
 
 from tonemap import __version__
+from tonemap.adjustments import InputAdjustments
 from tonemap.cdl import apply_cdl
 from tonemap.cdl_files import read_corrections
-from tonemap.encoding import Encoding
+from tonemap.distance import distance_between
+from tonemap.encoding import Encoding, sdr_target
 from tonemap.host import find_operators
 from tonemap.lut import apply_lut
-from tonemap.lut_error import lut_error
 from tonemap.lut_file import read_lut
-from tonemap.media.oiio_output import write_signal
+from tonemap.media.oiio import read_picture
+from tonemap.media.oiio_output import write_codes, write_signal
 from tonemap.picture import Picture
 from tonemap.reference import ReferenceEngine
 from tonemap.rendition import Rendition, chain_of
@@ -28,7 +30,7 @@ WORDS = ["--tone", "bt2390", "--gamut", "gamut_clip", "--engine", "reference"]
 @pytest.fixture(autouse=True)
 def small_grid(monkeypatch):
     """Measure on few colours, for speed; how dense the grid is in earnest has its own test in test_bake."""
-    monkeypatch.setattr("tonemap.lut_error.GRID_NODES", 14)
+    monkeypatch.setattr("tonemap.bake.GRID_NODES", 14)
 
 
 def expected(codes, **settings):
@@ -44,7 +46,7 @@ def test_the_stated_error_is_that_of_the_file_as_it_lies_there(trimbench, master
     report = json.loads(outcome.out)
     exact, target = expected(codes)
     found = apply_lut(read_lut(output)[0], codes / 1023.0)
-    assert report["errors"]["tetrahedral"]["frame"] == pytest.approx(lut_error(exact, found, target).to_dict())
+    assert report["errors"]["tetrahedral"]["frame"] == pytest.approx(distance_between(exact, found, target).to_dict())
     assert report["errors"]["tetrahedral"]["grid"]["samples"] == 14**3
     assert report["errors"]["trilinear"]["grid"]["mean"] > report["errors"]["tetrahedral"]["grid"]["mean"]
     assert (report["size"], report["shaper"]) == (17, ending == "clf")
@@ -164,8 +166,10 @@ def test_lut_and_cdl_together_are_as_far_as_is_said(trimbench, master, codes, tm
     exact, target = expected(codes, output=Cdl((1.1, 1.0, 0.9), saturation=0.8))
     table = apply_lut(read_lut(lut)[0], codes / 1023.0)
     stated = json.loads(outcome.out)["errors"]["tetrahedral"]["frame"]
-    assert stated == pytest.approx(lut_error(exact, apply_cdl(table, correction.cdl), target).to_dict(), rel=1e-6)
-    assert lut_error(exact, table, target).mean > 5.0 * stated["mean"]
+    assert stated == pytest.approx(
+        distance_between(exact, apply_cdl(table, correction.cdl), target).to_dict(), rel=1e-6
+    )
+    assert distance_between(exact, table, target).mean > 5.0 * stated["mean"]
 
 
 def test_a_linear_master_gets_a_lut_for_pq(trimbench, tmp_path):
@@ -213,10 +217,46 @@ def test_a_shot_of_a_trim_sheet_is_baked_with_its_settings(trimbench, sheet, tmp
 
 
 def test_a_shot_that_changes_inside_says_so(trimbench, sheet, tmp_path):
-    words = ["--shot", "13", "--engine", "reference", "--size", "17"]
+    """Exposure goes up by a stop: the last frame's own trim is far from the LUT, the first one's near."""
+    words = ["--shot", "13", "--engine", "reference", "--size", "65"]
     outcome = trimbench("lut", sheet, "-o", tmp_path / "shot13.clf", *words)
     assert outcome.status == 0
     assert "shot 13 changes inside; the LUT is that of its first frame\n" in outcome.out
+    assert "\nmaster.png (last), tetrahedral " in outcome.out
+    errors = json.loads(trimbench("lut", sheet, "-o", tmp_path / "again.clf", *words, "--json").out)["errors"]
+    first, last = (errors["tetrahedral"][name] for name in ("frame", "last frame"))
+    assert last["mean"] > 5.0 * first["mean"]
+    source = read_picture(tmp_path / "master.png").picture
+    chains = [
+        chain_of(Rendition("soft", "bt2390", "gamut_clip", input=InputAdjustments(exposure=stops)), source.encoding)
+        for stops in (0.0, 1.0)
+    ]
+    dark, bright = (ReferenceEngine().signal(source, chain) for chain in chains)
+    exact = distance_between(bright, dark, sdr_target())
+    assert last["mean"] == pytest.approx(exact.mean, rel=0.1)
+    assert last["codes_mean"] == pytest.approx(exact.codes_mean, rel=0.1)
+
+
+@pytest.mark.parametrize("transfer", ["bt1886", "gamma2.4", "srgb"])
+def test_an_sdr_master_is_said(trimbench, codes, tmp_path, transfer):
+    path = tmp_path / "sdr.png"
+    write_codes(path, codes, Encoding(transfer, "bt709", "full", 10, 100.0))
+    said = ["--transfer", "pq", "--primaries", "bt2020", "--range", "full", "--overwrite"]
+    title = {"bt1886": "BT.1886", "gamma2.4": "gamma 2.4", "srgb": "sRGB (IEC 61966-2-1)"}[transfer]
+    for verb, output, words in (
+        ("lut", "x.clf", [*WORDS, "--size", "17"]),
+        ("render", "x.tif", WORDS),
+        ("render", "x.%04d.tif", WORDS),
+        ("compare", "x.png", ["--width", "1200", "--engine", "reference"]),
+    ):
+        outcome = trimbench(verb, path, "-o", tmp_path / output, *words)
+        assert outcome.status == 0, outcome.err
+        (line,) = (line for line in outcome.out.splitlines() if line.startswith("the master is SDR"))
+        assert line.startswith(f"the master is SDR: {title} up to 100 cd/m\u00b2 (")
+        assert line.endswith("); if it is HDR, say its --transfer")
+        outcome = trimbench(verb, path, "-o", tmp_path / output, *words, *said)
+        assert outcome.status == 0, outcome.err
+        assert "is SDR" not in outcome.out
 
 
 def test_a_master_that_is_not_here_costs_the_frame_only(trimbench, sheet, master, tmp_path):

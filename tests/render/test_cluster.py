@@ -1,5 +1,6 @@
 """The same render on a real cluster of processes on this machine, one of them killed in the middle."""
 
+import json
 import os
 import signal
 import threading
@@ -58,7 +59,13 @@ def test_a_cluster_gives_the_same_bytes_though_a_worker_is_killed(film, tmp_path
     render(programme, SequenceOutput(tmp_path / "local/s.%04d.dpx", programme), ReferenceEngine())
     for path in (tmp_path / "local").glob("*.dpx"):
         assert path.read_bytes() == (tmp_path / "o" / path.name).read_bytes()
-    assert len((tmp_path / "o/s.manifest.jsonl").read_text().splitlines()) == 1 + FRAMES
+    lines = [json.loads(line) for line in (tmp_path / "o/s.manifest.jsonl").read_text().splitlines()]
+    assert len([line for line in lines if "file" in line]) == FRAMES
+    assert lines[1:] == [line for line in lines if "file" in line or "distance" in line]
+    local = [json.loads(line) for line in (tmp_path / "local/s.manifest.jsonl").read_text().splitlines()]
+    found, alone = ([line for line in some if "distance" in line] for some in (lines, local))
+    assert len(alone) == 1
+    assert found == alone
 
 
 @pytest.mark.filterwarnings("ignore::ResourceWarning", "ignore::DeprecationWarning", "ignore::UserWarning")

@@ -9,6 +9,7 @@ import time
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
+from threading import Event
 from typing import Any
 
 import av
@@ -17,10 +18,11 @@ import OpenImageIO as oiio
 import pytest
 
 from tests.render.conftest import COLUMNS, FRAMES, HOST, PQ, RATE, RENDITION, ROWS, decoded, heard, still
+from tonemap.encoding import quantise_signal
 from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.media.coded_planes import planes_of_signal
 from tonemap.media.master import open_master
-from tonemap.media.movie_output import CODECS, codec_for, coding_for
+from tonemap.media.movie_output import CODECS, SegmentWriter, codec_for, coding_for
 from tonemap.media.oiio_output import write_codes
 from tonemap.picture import Picture
 from tonemap.reference import ReferenceEngine
@@ -29,6 +31,11 @@ from tonemap.render.movie_output import MovieOutput
 from tonemap.render.programme import MasterProgramme
 from tonemap.render.sequence_output import SequenceOutput
 from tonemap.rendition import Rendition, chain_of
+from tonemap.rendition_entry import RenditionEntry
+from tonemap.sheet_masters import enter_master
+from tonemap.shots import Shot
+from tonemap.trim_sheet import TrimSheet, save
+from viewer.commands import main
 
 ENGINE = ReferenceEngine()
 
@@ -90,6 +97,45 @@ def test_a_sequence_keeps_its_numbers_and_timecode(scans, tmp_path):
     assert spec.get_string_attribute("smpte:TimeCode") == "10:00:00:03"
 
 
+@pytest.mark.parametrize(
+    ("names", "master", "expected"),
+    [
+        ("f.{:04d}.dpx", "f.0009.dpx", ["f.0009.tif", "f.0010.tif"]),
+        ("f.{:d}.dpx", "f.#.dpx", ["f.10.tif", "f.9.tif"]),
+        ("{:05d}.dpx", "", ["00009.tif", "00010.tif"]),
+    ],
+)
+def test_numbered_pictures_keep_the_masters_names_where_nobody_says_others(names, master, expected, tmp_path, capsys):
+    """Also those of a trim sheet of one sequence, but for the sheet's own name."""
+    folder = tmp_path / "scans"
+    folder.mkdir()
+    for number in (9, 10):
+        write_codes(folder / names.format(number), still(number), PQ, rate=Fraction(24))
+    words = ["--engine", "reference", "--sequence"] if master else ["--engine", "reference"]
+    assert main(["render", str(folder / master), "-o", str(tmp_path / "o"), *words]) == 0
+    found = sorted(path.stem for path in (tmp_path / "o").glob("*.dpx"))
+    assert found == [Path(name).stem for name in expected]
+    entry = enter_master(folder / master, tmp_path, as_sequence=bool(master))
+    sheet = TrimSheet((entry,), (RenditionEntry.of(RENDITION, HOST),), (), RENDITION.name)
+    save(sheet, tmp_path / "day.trims")
+    assert main(["render", str(tmp_path / "day.trims"), "-o", str(tmp_path / "p"), *words[:2]]) == 0
+    found = sorted(path.stem for path in (tmp_path / "p").glob("*.dpx"))
+    assert found == [f"day.{Path(name).stem.removeprefix('f.')}" for name in expected]
+
+
+def test_a_programme_of_several_sequences_counts_from_0(scans, tmp_path):
+    other = tmp_path / "others"
+    other.mkdir()
+    for number in range(3):
+        write_codes(other / f"b.{number}.dpx", still(number), PQ, rate=Fraction(24))
+    one, two = (enter_master(path, tmp_path, name=name) for path, name in ((scans, "A"), (other / "b.#.dpx", "B")))
+    shots = (Shot("1", 0, 3, master="A", source=2), Shot("2", 4, 6, master="B", source=0))
+    sheet = TrimSheet((one, two), (RenditionEntry.of(RENDITION, HOST),), shots, RENDITION.name)
+    save(sheet, tmp_path / "day.trims")
+    assert main(["render", str(tmp_path / "day.trims"), "-o", str(tmp_path / "o"), "--engine", "reference"]) == 0
+    assert sorted(path.name for path in (tmp_path / "o").glob("*.dpx")) == [f"day.{n:06d}.dpx" for n in range(7)]
+
+
 @pytest.mark.parametrize("ending", [".tif", ".png", ".exr"])
 def test_other_pictures_hold_the_same(ending, scans, tmp_path, expected):
     programme = programme_of(scans, last=1)
@@ -123,6 +169,7 @@ def test_the_manifest_has_a_checksum_a_frame(film, tmp_path):
     programme = programme_of(film.path, last=2)
     render(programme, SequenceOutput(tmp_path / "o/s.%04d.dpx", programme), ENGINE)
     first, *lines = map(json.loads, (tmp_path / "o/s.manifest.jsonl").read_text().splitlines())
+    lines = [line for line in lines if "file" in line]
     assert first["job"]["rendition"]["tone"] == "bt2390"
     assert {line["file"]: line["sha256"] for line in lines} == {
         path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in (tmp_path / "o").glob("*.dpx")
@@ -208,6 +255,70 @@ def test_dither_reaches_the_file(film, tmp_path):
     assert 0.1 < (steps > 0).mean() < 0.5
 
 
+@pytest.mark.parametrize("left", [1, 30])
+def test_a_line_of_the_manifest_that_was_cut_short_does_not_spoil_the_next_one(left, film, tmp_path):
+    """A disk that fills up, or a machine that stops, may leave a part of the last line, with or without its end."""
+    path = tmp_path / "o/s.%04d.dpx"
+    programme = programme_of(film.path)
+    render(programme, SequenceOutput(path, programme), ENGINE, is_stopped=stop_after(5))
+    manifest = tmp_path / "o/s.manifest.jsonl"
+    manifest.write_bytes(manifest.read_bytes()[:-left])
+    outcome = render(programme, SequenceOutput(path, programme), ENGINE, is_stopped=stop_after(5))
+    assert outcome.kept == 4
+    outcome = render(programme, SequenceOutput(path, programme), ENGINE)
+    assert (outcome.kept, outcome.is_complete) == (9, True)
+    lines = [json.loads(line) for line in manifest.read_text().splitlines()]
+    assert sum("file" in line for line in lines) == FRAMES
+
+
+@pytest.mark.parametrize("name", ["s.%04d.dpx", "s.mov"])
+def test_decoding_computing_and_encoding_overlap(name, film, tmp_path, monkeypatch):
+    """Each stage holds on until the one beside it has begun: in one thread they would wait for ever."""
+    is_decoded, is_begun = [Event() for _ in range(FRAMES)], [Event() for _ in range(FRAMES)]
+    refused: list[str] = []
+
+    def wait(events: list[Event], frame: int, what: str) -> None:
+        if frame < FRAMES and not refused and not events[frame].wait(10.0):
+            refused.append(f"frame {frame} is not {what} meanwhile")
+
+    class Waiting:
+        name = title = "waiting"
+        frame = 0
+
+        def signal(self, picture, chain):
+            is_begun[self.frame].set()
+            self.frame += 1
+            wait(is_decoded, self.frame, "decoded")
+            return ENGINE.signal(picture, chain)
+
+        def codes(self, picture, chain):
+            return quantise_signal(self.signal(picture, chain), chain.rendition.target)
+
+    class Decoded(MasterProgramme):
+        def frames(self, wanted):
+            for frame in super().frames(wanted):
+                is_decoded[frame.index].set()
+                yield frame
+
+    def written(path: Path, *others: Any, **words: Any) -> None:
+        wait(is_begun, int(path.stem[-4:]) + 1, "computed")
+        write_codes(path, *others, **words)
+
+    def coded(self: SegmentWriter, planes: Any) -> None:
+        wait(is_begun, self._count + 1, "computed")
+        put(self, planes)
+
+    put = SegmentWriter.put
+    monkeypatch.setattr("tonemap.render.sequence_output.write_codes", written)
+    monkeypatch.setattr(SegmentWriter, "put", coded)
+    programme = Decoded(open_master(film.path), RENDITION, HOST)
+    path = tmp_path / name
+    codec = codec_for(tmp_path / "s.mov", None)
+    output: Any = SequenceOutput(path, programme) if "%" in name else MovieOutput(path, codec, programme)
+    assert render(programme, output, Waiting()).is_complete
+    assert refused == []
+
+
 # Movies.
 
 
@@ -227,7 +338,7 @@ def test_a_lossless_movie_has_the_engines_own_codes_the_sound_and_the_timecode(f
     assert (facts.timecode, facts.rate, facts.count) == ("01:00:00:00", RATE, FRAMES)
     assert not (tmp_path / ".o.mkv.render").exists()
     manifest = [json.loads(line) for line in (tmp_path / "o.manifest.jsonl").read_text().splitlines()]
-    assert sum(len(line["codes"]) for line in manifest[1:]) == FRAMES
+    assert sum(len(line["codes"]) for line in manifest if "file" in line) == FRAMES
 
 
 PSNR = {"prores-hq": 45.0, "prores-4444": 45.0, "dnxhr-hqx": 45.0, "hevc": 42.0, "h264": 40.0}
@@ -289,6 +400,40 @@ def test_a_part_of_a_movie_has_its_own_sound_and_timecode(film, tmp_path):
     assert abs(offset) <= 1100  # sound is carried in whole packets
     np.testing.assert_array_equal(sound, film.sound[start + offset : start + offset + len(sound)])
     assert abs(len(sound) - 6 * 2002) <= 2002
+
+
+@pytest.mark.parametrize(
+    ("name", "codec", "coder", "carried", "notice"),
+    [
+        ("o.mov", "prores-hq", "flac", None, "the sound, flac, does not fit into .mov and is left out; PCM would fit"),
+        ("o.mxf", "dnxhr-hqx", "aac", None, "the sound, aac, does not fit into .mxf and is left out; .mov takes it"),
+        ("o.mxf", "dnxhr-hqx", "pcm_s24le", "pcm_s24le", None),
+        ("o.mp4", "h264", "flac", "flac", None),
+        ("o.mkv", "ffv1", "flac", "flac", None),
+    ],
+)
+def test_sound_goes_where_the_file_takes_it(name, codec, coder, carried, notice, film, tmp_path):
+    source = tmp_path / "sound.mkv"
+    with av.open(str(film.path)) as old, av.open(str(source), "w") as new:
+        video = new.add_stream_from_template(old.streams.video[0])
+        audio: Any = new.add_stream(coder, rate=48000)
+        audio.layout = "stereo"
+        resampler = av.AudioResampler(audio.codec_context.codec.audio_formats[0].name, "stereo", 48000, 1024)
+        for packet in old.demux():
+            if packet.stream.type == "video" and packet.size:
+                packet.stream = video
+                new.mux(packet)
+            for frame in packet.decode() if packet.stream.type == "audio" else ():
+                for part in resampler.resample(frame):
+                    new.mux(audio.encode(part))
+        new.mux(audio.encode())
+    programme = programme_of(source)
+    path = tmp_path / name
+    outcome = render(programme, MovieOutput(path, codec_for(path, codec), programme, sound=programme.sound()), ENGINE)
+    assert outcome.notices == ([notice] if notice else [])
+    with av.open(str(path)) as found:
+        assert [stream.codec_context.name for stream in found.streams.audio] == ([carried] if carried else [])
+        assert len(list(found.decode(video=0))) == FRAMES
 
 
 def test_sound_that_does_not_fit_is_said(film, tmp_path):

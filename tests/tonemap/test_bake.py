@@ -3,13 +3,22 @@
 import numpy as np
 import pytest
 
-from tonemap.bake import Trial, bake, errors_of, grid_trial, picture_trial, without_output_adjustments
+from tonemap.bake import (
+    GRID_NODES,
+    Trial,
+    bake,
+    errors_of,
+    grid_trial,
+    measurement_grid,
+    picture_trial,
+    without_output_adjustments,
+)
 from tonemap.cdl import Cdl
 from tonemap.difference import delta_e_itp
+from tonemap.distance import distance_between
 from tonemap.encoding import Encoding
 from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.lut import TETRAHEDRAL, TRILINEAR, Lut, apply_lut
-from tonemap.lut_error import GRID_NODES, lut_error, measurement_grid
 from tonemap.lut_input import LutInput, input_for, input_named
 from tonemap.picture import Picture
 from tonemap.reference import ReferenceEngine
@@ -55,7 +64,7 @@ def test_the_distance_is_that_of_the_standard_and_of_the_codes():
     """Delta E ITP of 100 and 101 cd/m2 is 0.719269 (BT.2124-0, from its formula); BT.1886 gives the signals."""
     target = Encoding("bt1886", "bt709", "narrow", 10, 200.0)
     signal = np.repeat((np.array([100.0, 101.0]) / 200.0)[:, np.newaxis] ** (1.0 / 2.4), 3, axis=1)
-    error = lut_error(signal[:1], signal[1:], target)
+    error = distance_between(signal[:1], signal[1:], target)
     assert error.mean == pytest.approx(0.719269, abs=1e-5)
     assert error.codes_maximum == round(signal[1, 0] * 876.0) - round(signal[0, 0] * 876.0)
 

@@ -6,7 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from ..encoding import NEGATIVE_NITS, odd_pixels
+from ..arrays import Array, Codes
+from ..colorimetry import conversion_matrix
+from ..encoding import NEGATIVE_NITS, Encoding, Flags, odd_pixels
 from ..picture import Picture
 from .frame_ranges import FrameRanges
 
@@ -33,13 +35,31 @@ def count_odd(picture: Picture) -> dict[str, int]:
     if picture.encoding.bits is None:
         for top in range(0, picture.rows, BAND_ROWS):
             band = picture.samples[top : top + BAND_ROWS]
-            if not np.isfinite(band).all() or band.min() < 0.0 or picture.encoding.primaries not in _WITHIN:
+            if np.isfinite(band).all() and band.min() >= 0.0:
+                band = band[_may_be_negative(band, picture.encoding)]
+            if band.size:
                 totals += [np.count_nonzero(pixels) for pixels in odd_pixels(band, picture.encoding)]
     return dict(zip(KINDS, totals.tolist(), strict=True))
 
 
+def _may_be_negative(samples: Array | Codes, encoding: Encoding) -> Flags:
+    """Return which pixels of components that are not negative may be negative in BT.2020; float32 is enough to say."""
+    is_linear = encoding.transfer == "linear"
+    found = np.full(samples.shape[:-1], not (is_linear or encoding.primaries in _WITHIN))
+    if is_linear and encoding.primaries not in _WITHIN:
+        red, green, blue = np.moveaxis(samples, -1, 0)
+        least = ROUNDING * (red + green + blue) - np.float32(0.5 * NEGATIVE_NITS / encoding.unit)
+        for weights in conversion_matrix(encoding.primaries, "bt2020").astype(np.float32):
+            if weights.min() < 0.0:
+                found |= weights[0] * red + weights[1] * green + weights[2] * blue < least
+    return found
+
+
 _WITHIN = ("bt2020", "bt709")
 """Primaries of which no light of positive components is negative in BT.2020."""
+
+ROUNDING = np.float32(1e-6)
+"""Of a sum of three in float32, of the size of its terms; a generous one."""
 
 
 @dataclass

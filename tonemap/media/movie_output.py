@@ -13,7 +13,12 @@ from ..errors import TrimbenchError, WrongCall, suggestion
 from ..signal_range import NARROW
 from .planes import Coding, Planes
 
-SOUND_OF_MP4 = ("aac", "ac3", "eac3", "alac", "flac", "mp3", "opus")
+SOUND = {
+    "mov": (("aac", "ac3", "eac3", "alac", "mp2", "mp3", "pcm_"), "PCM"),
+    "mp4": (("aac", "ac3", "eac3", "alac", "flac", "mp3", "opus"), "AAC"),
+    "mxf": (("pcm_s16le", "pcm_s24le"), "PCM of 16 or 24 bits and 48 kHz"),
+}
+"""How the names of sound begin that a container takes (Matroska takes all), and what would fit; tried with PyAV 18."""
 PARAMETERS = ("x265-params", "x264-params")
 MATRIX_CODES = {"bt709": 1, "bt601": 6, "bt2020": 9}  # Recommendation ITU-T H.273, Table 4
 
@@ -247,9 +252,10 @@ class _Sounds:
         self._source = av.open(str(path))
         self._streams: dict[int, Any] = {}
         for stream in self._source.streams.audio:
-            name = stream.codec_context.name
-            if joined.format.name == "mp4" and name not in SOUND_OF_MP4:
-                self.notices.append(f"the sound, {name}, does not fit into .mp4 and is left out; .mov takes it")
+            name, container = stream.codec_context.codec.canonical_name, joined.format.name
+            if not _fits(stream, container):
+                remedy = ".mov takes it" if _fits(stream, "mov") else f"{SOUND[container][1]} would fit"
+                self.notices.append(f"the sound, {name}, does not fit into .{container} and is left out; {remedy}")
                 continue
             self._streams[stream.index] = joined.add_stream_from_template(stream)
         wanted = [stream for stream in self._source.streams.audio if stream.index in self._streams]
@@ -280,6 +286,13 @@ class _Sounds:
     def close(self) -> None:
         """Let go of the file."""
         self._source.close()
+
+
+def _fits(stream: Any, container: str) -> bool:
+    """Say whether a container takes a stream of sound."""
+    names, _ = SOUND.get(container, (("",), ""))
+    fits = stream.codec_context.codec.canonical_name.startswith(names)
+    return fits and (container != "mxf" or stream.codec_context.sample_rate == 48000)
 
 
 def _tags(codec: Codec, target: Encoding) -> dict[str, int]:

@@ -175,20 +175,20 @@ def _step_of(numbers: list[int]) -> int:
 
 
 class Sequence(Master):
-    """Numbered pictures of one size and one encoding."""
+    """Numbered pictures of one size and one encoding; `numbering` says how they are named."""
 
     def __init__(self, facts: Facts, numbering: Numbering, wishes: EncodingWishes) -> None:
         super().__init__(facts)
-        self._numbering = numbering
+        self.numbering = numbering
         self._wishes = wishes
 
     def files(self) -> list[Path]:
         """Return the pictures that there are."""
-        return [self._numbering.path(number) for number in self._numbering.numbers()]
+        return [self.numbering.path(number) for number in self.numbering.numbers()]
 
     def file_at(self, index: int) -> Path:
         """Return the picture of a frame, whether it is there or not."""
-        return self._numbering.path(self.number(index))
+        return self.numbering.path(self.number(index))
 
     def _frames(self, wanted: range) -> Iterator[Frame]:
         for index in wanted:

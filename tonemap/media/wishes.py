@@ -129,6 +129,21 @@ def _ask_for_missing(path: Path, values: Mapping[str, Any], transfer: str | None
         raise WrongCall(f"{path}: {things} {verb} not known from the file; say {pronoun} with {options}")
 
 
+def sdr_caution(encoding: Encoding, origins: Mapping[str, str]) -> list[str]:
+    """Say that a master is no HDR picture, where it is none: it can be meant, and more often a tag or a file is wrong.
+
+    Parameters
+    ----------
+    origins : as `resolve` returns them
+    """
+    if encoding.transfer in HDR_TRANSFERS:
+        return []
+    return [
+        f"the master is SDR: {TRANSFERS[encoding.transfer]} up to {encoding.peak:g} cd/m\u00b2 "
+        f"({origins['transfer']}); if it is HDR, say its --transfer"
+    ]
+
+
 def _listed(words: Sequence[str]) -> str:
     """Join words as a sentence does: 'a', 'a and b', 'a, b and c'."""
     return " and ".join(filter(None, [", ".join(words[:-1]), words[-1]]))

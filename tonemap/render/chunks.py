@@ -11,6 +11,7 @@ from typing import Any
 
 from ..errors import TrimbenchError
 from ..parity import Engine
+from .findings import Finding, handed_on, odd_in, tried_frames
 from .job import Outcome, rendered_by
 from .manifest import Entry
 from .movie_output import MovieOutput, SegmentCoder
@@ -22,11 +23,12 @@ CHUNK = 24  # frames of numbered pictures
 
 @dataclass(frozen=True)
 class ChunkResult:
-    """What a worker made of a chunk: the files, and (number, sentence) of frames without a picture."""
+    """What a worker made of a chunk: the files, (number, sentence) of frames without a picture, and what was found."""
 
     frames: tuple[int, ...]
     entries: tuple[Entry, ...]
     faults: tuple[tuple[int, str], ...]
+    findings: tuple[Finding, ...] = ()
 
 
 def render_chunk(
@@ -36,26 +38,32 @@ def render_chunk(
     segment = writer.begin(programme, frames[0] // writer.segment) if isinstance(writer, SegmentCoder) else None
     entries: list[Entry] = []
     faults: list[tuple[int, str]] = []
+    findings: list[Finding] = []
+    tried = tried_frames(programme)
     try:
         for frame in programme.frames(frames):
-            rendered = None
+            rendered = watched = None
             if frame.fault is not None:
                 faults.append((programme.number(frame.index), frame.fault))
             else:
                 chain = programme.chain_at(frame.index)
                 rendered = rendered_by(engine, frame, chain, as_codes=not writer.takes_signal)
-                rendered = programme.finished(frame.index, rendered)
+                is_tried = frame.index in tried
+                rendered, watched = handed_on(programme, frame, chain, rendered, odd=odd_in(frame), is_tried=is_tried)
             if segment is not None:
-                segment.put(frame.index, rendered)
+                segment.put(frame.index, rendered, watched)
             elif isinstance(writer, FrameWriter) and rendered is not None:
-                entries.append(writer.write(programme, frame.index, rendered))
+                entry, found = writer.write(programme, frame.index, rendered, watched)
+                entries.append(entry)
+                findings += found
         if segment is not None:
-            entries.append(segment.finish())
+            entry, findings = segment.finish()
+            entries.append(entry)
     except BaseException:
         if segment is not None:
             segment.give_up()
         raise
-    return ChunkResult(tuple(frames), tuple(entries), tuple(faults))
+    return ChunkResult(tuple(frames), tuple(entries), tuple(faults), tuple(findings))
 
 
 def chunks_of(output: SequenceOutput | MovieOutput, programme: Programme) -> list[list[int]]:
@@ -96,6 +104,7 @@ def render_on(
             result = future.result()
             outcome.faults += result.faults
             outcome.done += len(result.frames) - len(result.faults)
+            output.manifest.note(result.findings)
             if not (isinstance(output, MovieOutput) and result.faults):
                 for entry in result.entries:
                     output.manifest.add(entry)
@@ -108,6 +117,7 @@ def render_on(
         outcome.notices = output.finish(is_complete=True)
         outcome.is_complete = True
     finally:
+        outcome.findings = output.manifest.findings
         for future in pending:
             future.cancel()
         output.close()

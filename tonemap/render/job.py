@@ -15,6 +15,8 @@ from ..media.planes import Planes
 from ..parity import Engine
 from ..reference import ReferenceEngine
 from ..rendition import Chain
+from .findings import Finding, Watched, handed_on, odd_in, tried_frames
+from .manifest import Manifest
 from .programme import Programme
 
 
@@ -30,8 +32,13 @@ class Output(Protocol):
         """Return the frames that are still to be made, in rising order; what is whole already is left out."""
         ...
 
-    def put(self, index: int, rendered: Any) -> None:
+    def put(self, index: int, rendered: Any, watched: Watched | None = None) -> None:
         """Take a frame, in rising order; None where there is no picture. Raises what went wrong with earlier ones."""
+        ...
+
+    @property
+    def manifest(self) -> Manifest:
+        """The manifest, with what was found of the frames that are written."""
         ...
 
     def finish(self, is_complete: bool) -> list[str]:
@@ -87,6 +94,7 @@ class Outcome:
     kept : frames that were whole already
     faults : (number, sentence) of frames without a picture
     is_complete : whether every frame is there, those without a picture excepted; False after a stop
+    findings : by frame, those of earlier calls too
     """
 
     done: int = 0
@@ -95,6 +103,7 @@ class Outcome:
     is_complete: bool = False
     comparison: EngineComparison | None = None
     notices: list[str] = field(default_factory=list)
+    findings: dict[int, Finding] = field(default_factory=dict)
 
 
 def render(
@@ -123,10 +132,10 @@ def render(
     outcome = Outcome(kept=programme.count - len(wanted))
     if compare_every:
         outcome.comparison = EngineComparison()
-    reference = ReferenceEngine()
+    reference, tried = ReferenceEngine(), tried_frames(programme)
     try:
         with closing(_decoded(programme, wanted, engine)) as frames:
-            for place, frame in enumerate(frames):
+            for place, (frame, odd) in enumerate(frames):
                 if frame.fault is not None:
                     outcome.faults.append((programme.number(frame.index), frame.fault))
                     output.put(frame.index, None)
@@ -135,7 +144,8 @@ def render(
                     rendered = rendered_by(engine, frame, chain, as_codes=not output.takes_signal)
                     if outcome.comparison is not None and place % compare_every == 0:
                         _compare(outcome.comparison, rendered, reference.signal(frame.picture, chain), programme)
-                    output.put(frame.index, programme.finished(frame.index, rendered))
+                    is_tried = frame.index in tried
+                    output.put(frame.index, *handed_on(programme, frame, chain, rendered, odd=odd, is_tried=is_tried))
                     outcome.done += 1
                 after_frame(outcome.kept + place + 1, programme.count)
                 if is_stopped() and place + 1 < len(wanted):
@@ -145,6 +155,7 @@ def render(
         outcome.is_complete = True
     finally:
         output.close()
+        outcome.findings = output.manifest.findings
     return outcome
 
 
@@ -155,15 +166,17 @@ def rendered_by(engine: Engine, frame: Frame, chain: Chain, as_codes: bool) -> A
     return (engine.codes if as_codes else engine.signal)(frame.picture, chain)
 
 
-def _decoded(programme: Programme, wanted: list[int], engine: Engine) -> Generator[Frame, None, None]:
-    """Yield the frames with their pictures made where the engine needs them, ahead of the engine."""
+def _decoded(
+    programme: Programme, wanted: list[int], engine: Engine
+) -> Generator[tuple[Frame, dict[str, int]], None, None]:
+    """Yield frames, pictures made where the engine needs them, with their odd samples: ahead of the engine."""
 
-    def with_pictures() -> Iterator[Frame]:
+    def with_pictures() -> Iterator[tuple[Frame, dict[str, int]]]:
         for frame in programme.frames(wanted):
             takes = isinstance(engine, PlanesEngine) and frame.planes is not None and engine.takes(frame.planes)
             if frame.fault is None and not takes:
                 _ = frame.picture  # made here, in the thread that reads ahead
-            yield frame
+            yield frame, odd_in(frame)
 
     return ahead(with_pictures())
 

@@ -1,4 +1,4 @@
-"""The manifest of a render: a line for the job, and a line with a checksum for every file that is whole.
+"""The manifest of a render: a line for the job, one with a checksum for every file that is whole, and what was found.
 
 It lies beside the output, is written as the render goes, and tells a later call what need not be made again.
 """
@@ -6,13 +6,15 @@ It lies beside the output, is written as the render goes, and tells a later call
 import hashlib
 import json
 import os
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from ..errors import TrimbenchError
+from .findings import Finding
 
-FORMAT = 1
+FORMAT = 2
 BLOCK = 1 << 20
 
 
@@ -36,11 +38,12 @@ class Entry:
 
 @dataclass
 class Manifest:
-    """The manifest at a path; `entries` by file, `is_begun` when the line of the job is on the disk."""
+    """The manifest at a path; `entries` by file, `findings` by frame, `is_begun` when the job's line is on the disk."""
 
     path: Path
     job: dict[str, Any]
     entries: dict[str, Entry] = field(default_factory=dict)
+    findings: dict[int, Finding] = field(default_factory=dict)
     is_begun: bool = False
 
     def begin(self) -> None:
@@ -58,11 +61,18 @@ class Manifest:
             raise
         self.is_begun = True
 
-    def add(self, entry: Entry) -> None:
-        """Note a file; the line is on the disk when this returns."""
-        self.begin()
+    def add(self, entry: Entry, findings: Iterable[Finding] = ()) -> None:
+        """Note a file, and before it what was found of its frames; the lines are on the disk when this returns."""
+        self.note(findings)
         self.entries[entry.file] = entry
         self._append({"file": entry.file, "sha256": entry.sha256, "frames": entry.frames, "codes": entry.codes})
+
+    def note(self, findings: Iterable[Finding]) -> None:
+        """Note what was found of frames."""
+        self.begin()
+        for finding in findings:
+            self.findings[finding.frame] = finding
+            self._append(finding.to_dict())
 
     def holds(self, file: Path) -> bool:
         """Say whether a file is there and has the bytes that it had when it was made."""
@@ -92,14 +102,15 @@ def open_manifest(path: Path, job: dict[str, Any], overwrite: bool = False) -> M
     if not path.exists() or overwrite:
         _refuse_closed_folder(path)
         return Manifest(path, job)
-    known, entries = _read(path)
+    known, entries, findings, length = _read(path)
     if known != job:
         differs = ", ".join(sorted(key for key in {*known, *job} if known.get(key) != job.get(key)))
         raise TrimbenchError(
             f"{path}: another render was begun here ({differs or 'job'} differ); choose another place, or give "
             "--overwrite to begin anew"
         )
-    return Manifest(path, job, entries, is_begun=True)
+    os.truncate(path, length)  # a line that was cut short would spoil the next one
+    return Manifest(path, job, entries, findings, is_begun=True)
 
 
 def _refuse_closed_folder(path: Path) -> None:
@@ -111,10 +122,12 @@ def _refuse_closed_folder(path: Path) -> None:
         raise TrimbenchError(f"{path.parent}: can't be written: {above} is read-only; choose another place")
 
 
-def _read(path: Path) -> tuple[dict[str, Any], dict[str, Entry]]:
-    """Return the job and the entries; a last line that a stop cut short is left out."""
+def _read(path: Path) -> tuple[dict[str, Any], dict[str, Entry], dict[int, Finding], int]:
+    """Return the job, the entries, the findings and the bytes of the lines; a last line that was cut short is none."""
     try:
-        lines = path.read_text(encoding="utf-8").splitlines()
+        content = path.read_bytes()
+        length = content.rfind(b"\n") + 1
+        lines = content[:length].decode().splitlines()
     except (OSError, UnicodeDecodeError) as fault:
         raise TrimbenchError(f"{path}: the manifest can't be read; delete it, or choose another place") from fault
     read = []
@@ -122,16 +135,16 @@ def _read(path: Path) -> tuple[dict[str, Any], dict[str, Entry]]:
         try:
             read.append(json.loads(line))
         except json.JSONDecodeError as fault:
-            if number == len(lines):
-                break
             raise TrimbenchError(f"{path}:{number}: this is no line of a manifest; delete the file") from fault
     if not read or read[0].get("trimbench render") != FORMAT:
         raise TrimbenchError(f"{path}: this is no manifest of this version; delete it, or choose another place")
     entries = {
         line["file"]: Entry(line["file"], line["sha256"], tuple(line["frames"]), tuple(line["codes"]))
         for line in read[1:]
+        if "file" in line
     }
-    return read[0]["job"], entries
+    findings = {line["frame"]: Finding.from_dict(line) for line in read[1:] if "frame" in line}
+    return read[0]["job"], entries, findings, length
 
 
 def file_sha256(path: Path) -> str:

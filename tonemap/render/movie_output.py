@@ -7,7 +7,7 @@ from collections import deque
 from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -16,9 +16,12 @@ import numpy as np
 
 from ..errors import TrimbenchError, WrongCall
 from ..media.coded_planes import planes_of_signal
+from ..media.master import open_master
 from ..media.movie_output import Codec, SegmentWriter, coding_faults, coding_for, join
 from ..media.planes import Planes
 from ..media.whole_file import refuse_existing, refuse_masters, whole_file
+from ..media.wishes import EncodingWishes
+from .findings import Finding, Watched
 from .manifest import Entry, Manifest, file_sha256, open_manifest
 from .programme import Programme
 from .quantising import triangular
@@ -69,6 +72,7 @@ class Segment:
         self._file, self._frames = coder.file(number), coder.segments(programme)[number]
         self._coding = coding_for(coder.codec, programme.target)
         self._hashes: list[str] = []
+        self._watched: list[Watched] = []
         self._is_closed = False
         self.lacks_pictures = False
         part = self._file.with_name(f"{number:05d}.{secrets.token_hex(4)}.part{coder.ending}")
@@ -76,9 +80,11 @@ class Segment:
         with _said(self._file, "the segment"):
             self._writer = SegmentWriter(part, coder.codec, programme.target, size, programme.rate or Fraction(24))
 
-    def put(self, index: int, rendered: Any) -> None:
+    def put(self, index: int, rendered: Any, watched: Watched | None = None) -> None:
         """Code a frame; None is black."""
         planes = self._planes(index, rendered)
+        if watched is not None:
+            self._watched.append(watched)
         self.lacks_pictures |= rendered is None
         digest = hashlib.sha256()
         for plane in planes.components:
@@ -87,13 +93,27 @@ class Segment:
         with _said(self._file, f"frame {index}"):
             self._writer.put(planes)
 
-    def finish(self) -> Entry:
-        """End the segment and give it its name."""
+    def finish(self) -> tuple[Entry, list[Finding]]:
+        """End the segment and give it its name; say what was found, the distance on the first frame that is tried."""
         with _said(self._file, "the segment"):
             self._writer.close()
             self._is_closed = True
             self._writer.path.replace(self._file)
-        return Entry(self._file.name, file_sha256(self._file), tuple(self._frames), tuple(self._hashes))
+        entry = Entry(self._file.name, file_sha256(self._file), tuple(self._frames), tuple(self._hashes))
+        tried = next((watched for watched in self._watched if watched.sample is not None), None)
+        others = [replace(watched, sample=None) for watched in self._watched if watched is not tried]
+        return entry, [self._finding(watched) for watched in (*filter(None, [tried]), *others)]
+
+    def _finding(self, watched: Watched) -> Finding:
+        def decoded() -> Planes:
+            target, place = self._programme.target, watched.frame - self._frames[0]
+            said = EncodingWishes(target.transfer, target.primaries, self._coding.signal_range)
+            frame = next(open_master(self._file, said, matrix=self._coding.matrix).frames(place, place))
+            if frame.planes is None:
+                raise TrimbenchError(f"{self._file}: the segment can't be decoded again: {frame.fault}")
+            return frame.planes
+
+        return watched.finding(decoded, self._programme.target)
 
     def give_up(self) -> None:
         """Leave nothing of a segment that is not whole."""
@@ -190,12 +210,12 @@ class MovieOutput:
             for index in frames
         ]
 
-    def put(self, index: int, rendered: Any) -> None:
+    def put(self, index: int, rendered: Any, watched: Watched | None = None) -> None:
         """Hand a frame to the encoder; one without a picture becomes black, so that picture and sound stay together."""
         self.manifest.begin()
         while len(self._waiting) >= WAITING:
             self._waiting.popleft().result()
-        self._waiting.append(self._pool.submit(self._code, index, rendered))
+        self._waiting.append(self._pool.submit(self._code, index, rendered, watched))
 
     def finish(self, is_complete: bool) -> list[str]:
         """Wait for the encoder; join the segments when all are there."""
@@ -209,15 +229,16 @@ class MovieOutput:
             sound, start = self._sound or (None, Fraction(0))
             inner = part.with_name(f"{part.name}{self._path.suffix}")
             try:
-                notices = join(
-                    inner,
-                    files,
-                    [len(frames) for frames in segments],
-                    self._rate,
-                    timecode=self._programme.timecode,
-                    sound=sound,
-                    start=start,
-                )
+                with _said(self._path, "the movie"):
+                    notices = join(
+                        inner,
+                        files,
+                        [len(frames) for frames in segments],
+                        self._rate,
+                        timecode=self._programme.timecode,
+                        sound=sound,
+                        start=start,
+                    )
                 inner.replace(part)
             finally:
                 inner.unlink(missing_ok=True)
@@ -240,15 +261,16 @@ class MovieOutput:
         if not self.manifest.entries:
             shutil.rmtree(self._folder, ignore_errors=True)
 
-    def _code(self, index: int, rendered: Any) -> None:
+    def _code(self, index: int, rendered: Any, watched: Watched | None) -> None:
         number, place = divmod(index, self.coder.segment)
         if place == 0:
             self._segment = self.coder.begin(self._programme, number)
         if self._segment is None:
             raise ValueError(f"frame {index} begins no segment, and none was begun")
-        self._segment.put(index, rendered)
+        self._segment.put(index, rendered, watched)
         if index == self.coder.segments(self._programme)[number][-1]:
-            entry = self._segment.finish()
+            entry, findings = self._segment.finish()
+            self.manifest.note(findings)
             if not self._segment.lacks_pictures:  # else it is made again when the render goes on
                 self.manifest.add(entry)
             self._segment = None

@@ -13,6 +13,8 @@ from ..errors import TrimbenchError, WrongCall
 from ..host import Host
 from ..measure.metadata import MasteringDisplay
 from ..media.master import MOVIE, Frame, Master
+from ..media.sequence import Sequence as Numbered
+from ..media.wishes import sdr_caution
 from ..operator import Statistics
 from ..rendition import Chain, Rendition, chain_of, chain_over, needs_of
 from ..settings import settings_of
@@ -21,6 +23,8 @@ from ..statistics import measure_frames
 from ..timecode import frames_of, is_drop, text_of
 from ..trim_sheet import Piece, TrimSheet
 from .hdr import hdr_rendition, hdr_target
+
+DIGITS = 6  # of a frame's number, where no master says them
 
 
 class Programme(ABC):
@@ -34,6 +38,7 @@ class Programme(ABC):
     timecode : of the first frame, None where nothing says
     target : the encoding of every frame that is rendered
     is_hdr : whether it is the HDR output, the masters with the input adjustments alone
+    stem : what numbered pictures of it are called where nobody says, with the place of the number, without an ending
     caption : burns words into a rendered frame, by its place; None for none
     """
 
@@ -43,6 +48,7 @@ class Programme(ABC):
     rate: Fraction | None
     timecode: str | None
     target: Encoding
+    stem: str
     is_hdr: bool = False
     caption: Callable[[int, Any], Any] | None = None
 
@@ -53,6 +59,10 @@ class Programme(ABC):
     @abstractmethod
     def chain_at(self, index: int) -> Chain:
         """Return the chain of a frame."""
+
+    @abstractmethod
+    def spans(self) -> list[tuple[int, int]]:
+        """Return first and last of the frames that share a trim: of each shot."""
 
     @abstractmethod
     def number(self, index: int) -> int:
@@ -73,6 +83,10 @@ class Programme(ABC):
     @abstractmethod
     def names_at(self, index: int) -> tuple[str, str]:
         """Return the names of a frame's shot, or of its master, and of its rendition."""
+
+    @abstractmethod
+    def notices(self) -> list[str]:
+        """Return what there is to say of the masters: what was left out, assumed, or may be meant otherwise."""
 
     @abstractmethod
     def files(self) -> list[Path]:
@@ -122,6 +136,9 @@ class MasterProgramme(Programme):
         self.chain = chain_over(hdr_rendition(rendition, target) if hdr else rendition, master, first, last, host)
         self.timecode = facts.timecode
         self.timecode = self.timecode_at(first)
+        self.stem = f"{facts.path.stem}.{_place(DIGITS)}"
+        if isinstance(master, Numbered):
+            self.stem = f"{master.numbering.before}{_place(master.numbering.digits)}"
 
     def frames(self, wanted: Sequence[int]) -> Iterator[Frame]:
         """Yield frames of the master."""
@@ -133,6 +150,10 @@ class MasterProgramme(Programme):
         """Return the one chain."""
         return self.chain
 
+    def spans(self) -> list[tuple[int, int]]:
+        """Return all frames as one."""
+        return [(0, self.count - 1)]
+
     def names_at(self, index: int) -> tuple[str, str]:
         """Return the names of the master, without the place of a number, and of the rendition."""
         path = self.master.facts.path
@@ -142,6 +163,10 @@ class MasterProgramme(Programme):
     def number(self, index: int) -> int:
         """Return the master's own number."""
         return self.master.number(self.first + index)
+
+    def notices(self) -> list[str]:
+        """Return what is to be said of the master."""
+        return [*self.master.facts.notices, *sdr_caution(self.master.facts.stored, self.master.facts.origins)]
 
     def files(self) -> list[Path]:
         """Return the master's files."""
@@ -218,6 +243,15 @@ class SheetProgramme(Programme):
             raise WrongCall("the shots' renditions have different targets; a render has one: give them the same")
         if self.hdr is None:
             (self.target,) = targets
+        self._one = self._one_master()
+        digits = self._one.numbering.digits if isinstance(self._one, Numbered) else DIGITS
+        self.stem = f"{self.sheet.origin.path.stem if self.sheet.origin else 'programme'}.{_place(digits)}"
+
+    def _one_master(self) -> Master | None:
+        """Return the master that the programme is from its first frame on, None where it is made of others."""
+        names = {piece.master.name if piece.master else "" for piece in self._pieces}
+        is_one = len(names) == 1 and all(piece.source == piece.first for piece in self._pieces)
+        return self.masters.get(names.pop()) if is_one else None
 
     def frames(self, wanted: Sequence[int]) -> Iterator[Frame]:
         """Yield the frames of the pieces; in a gap there is no picture."""
@@ -256,6 +290,10 @@ class SheetProgramme(Programme):
             known = self._chains[piece.first] = rendition, chain
         return known[1]
 
+    def spans(self) -> list[tuple[int, int]]:
+        """Return the frames of the shots, and of what lies between them."""
+        return [(piece.first, piece.last) for piece in self._pieces if piece.master is not None]
+
     def _piece_at(self, index: int) -> Piece:
         return next(item for item in self._pieces if item.first <= index <= item.last)
 
@@ -285,8 +323,16 @@ class SheetProgramme(Programme):
         return self._statistics.get(piece.first)
 
     def number(self, index: int) -> int:
-        """Return the place in the programme."""
-        return index
+        """Return the master's own number where the programme is that one master, else the place in the programme."""
+        return self._one.number(index) if self._one is not None else index
+
+    def notices(self) -> list[str]:
+        """Return what is to be said of the masters, with their names where there are several."""
+        return [
+            notice if len(self.masters) == 1 else f"{name}: {notice}"
+            for name, master in self.masters.items()
+            for notice in (*master.facts.notices, *sdr_caution(master.facts.stored, master.facts.origins))
+        ]
 
     def files(self) -> list[Path]:
         """Return the files of the sheet's masters."""
@@ -294,10 +340,10 @@ class SheetProgramme(Programme):
 
     def sound(self) -> tuple[Path, Fraction] | None:
         """Return the movie where the programme is that one movie from its first frame on."""
-        masters = {piece.master.name if piece.master else None for piece in self._pieces}
-        is_one = len(masters) == 1 and all(piece.source == piece.first for piece in self._pieces)
-        facts = next(iter(self.masters.values())).facts
-        return (facts.path, Fraction(0)) if is_one and facts.kind == MOVIE and facts.rate is not None else None
+        one = self._one
+        if one is None or one.facts.kind != MOVIE or one.facts.rate is None:
+            return None
+        return one.facts.path, Fraction(0)
 
     def identity(self) -> dict[str, Any]:
         """Return masters, shots and renditions."""
@@ -320,6 +366,11 @@ class SheetProgramme(Programme):
             ],
             "size": [self.columns, self.rows],
         }
+
+
+def _place(digits: int) -> str:
+    """Return the place of a number in a name; one digit is as many as the number has."""
+    return "%d" if digits == 1 else f"%0{digits}d"
 
 
 def _changes(piece: Piece) -> bool:

@@ -7,9 +7,11 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import TrimbenchError, WrongCall
+from ..media.oiio import read_picture
 from ..media.oiio_output import CODE_FORMATS, SIGNAL_FORMATS, write_codes, write_signal
 from ..media.sequence import is_pattern, numbering_of
 from ..media.whole_file import refuse_existing, refuse_masters
+from .findings import Finding, Watched
 from .manifest import Entry, Manifest, file_sha256, open_manifest
 from .programme import Programme
 from .quantising import dithered
@@ -46,8 +48,10 @@ class FrameWriter:
         """Return the file of a frame."""
         return numbering_of(self.pattern).path(programme.number(index))
 
-    def write(self, programme: Programme, index: int, rendered: Any) -> Entry:
-        """Write a frame, whole or not at all."""
+    def write(
+        self, programme: Programme, index: int, rendered: Any, watched: Watched | None = None
+    ) -> tuple[Entry, list[Finding]]:
+        """Write a frame, whole or not at all; where it is watched, say what was found."""
         path, target = self.path(programme, index), programme.target
         timecode, rate = programme.timecode_at(index), programme.rate
         if self.is_signal:
@@ -55,7 +59,8 @@ class FrameWriter:
         else:
             codes = dithered(rendered, target, index) if self.dither else rendered
             write_codes(path, codes, target, overwrite=self.may_replace, timecode=timecode, rate=rate)
-        return Entry(path.name, file_sha256(path), (index,), ())
+        entry = Entry(path.name, file_sha256(path), (index,), ())
+        return entry, [watched.finding(lambda: read_picture(path).picture, target)] if watched else []
 
 
 class SequenceOutput:
@@ -92,7 +97,7 @@ class SequenceOutput:
                 refuse_existing(self.writer.path(programme, index), overwrite)
         self.manifest: Manifest = open_manifest(manifest_path, job, overwrite)
         self._pool = ThreadPoolExecutor(WRITERS, thread_name_prefix="writing")
-        self._waiting: deque[Future[Entry]] = deque()
+        self._waiting: deque[Future[tuple[Entry, list[Finding]]]] = deque()
 
     def wanted(self) -> list[int]:
         """Return the frames that are not whole yet.
@@ -117,19 +122,19 @@ class SequenceOutput:
             wanted.append(index)
         return wanted
 
-    def put(self, index: int, rendered: Any) -> None:
+    def put(self, index: int, rendered: Any, watched: Watched | None = None) -> None:
         """Hand a frame to a writer, as soon as one is free."""
         if rendered is None:
             return
         self.manifest.begin()
         while self._waiting and (len(self._waiting) >= WAITING or self._waiting[0].done()):
-            self.manifest.add(self._waiting.popleft().result())
-        self._waiting.append(self._pool.submit(self.writer.write, self._programme, index, rendered))
+            self.manifest.add(*self._waiting.popleft().result())
+        self._waiting.append(self._pool.submit(self.writer.write, self._programme, index, rendered, watched))
 
     def finish(self, is_complete: bool) -> list[str]:
         """Wait for the writers."""
         while self._waiting:
-            self.manifest.add(self._waiting.popleft().result())
+            self.manifest.add(*self._waiting.popleft().result())
         return []
 
     def close(self) -> None:
@@ -137,5 +142,5 @@ class SequenceOutput:
         self._pool.shutdown(wait=True, cancel_futures=True)
         for future in self._waiting:
             if not future.cancelled() and future.exception() is None:
-                self.manifest.add(future.result())
+                self.manifest.add(*future.result())
         self._waiting.clear()

@@ -3,13 +3,18 @@
 import argparse
 import json
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from tonemap.errors import WrongCall
 
 from . import options
+
+if TYPE_CHECKING:
+    from tonemap.cdl import Cdl
+    from tonemap.distance import Distance
+    from tonemap.encoding import Encoding
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -59,16 +64,29 @@ def _corrections(parsed: argparse.Namespace) -> tuple[list[Any], list[str]]:
     if not options.says_renditions(parsed):
         raise WrongCall("cdl takes a trim sheet, colour decisions, or a rendition; for example --set output.slope=1.1")
     sheet = options.sheet_of(parsed)
-    if sheet is None or not sheet.shots or parsed.shot is not None or getattr(parsed, "rendition_words", []):
+    if sheet is None or not sheet.shots or getattr(parsed, "rendition_words", []):
         renditions = options.renditions_of(parsed, host)
         return [Correction(parsed.shot or item.name, item.output, item.name) for item in renditions], []
     corrections, notices = [], []
-    for shot in sheet.shots:
-        rendition = sheet.rendition_at(shot.first, host)
+    for shot in sheet.shots if parsed.shot is None else [options.shot_of(parsed)]:
+        rendition, last = (sheet.rendition_at(frame, host) for frame in (shot.first, shot.last))
         corrections.append(Correction(shot.name, rendition.output, rendition.name))
-        if rendition.output != sheet.rendition_at(shot.last, host).output:
-            notices.append(f"shot {shot.name} changes inside; the correction is that of its first frame")
+        if rendition.output != last.output:
+            notices.append(
+                f"shot {shot.name} changes inside; the correction is that of its first frame, and from its last one it "
+                f"is, over all signals, {_distance(rendition.output, last.output, rendition.target)}"
+            )
     return corrections, notices
+
+
+def _distance(first: "Cdl", last: "Cdl", target: "Encoding") -> "Distance":
+    """Return how far two corrections are apart, on a dense grid of R'G'B' signals."""
+    from tonemap.bake import measurement_grid
+    from tonemap.cdl import apply_cdl
+    from tonemap.distance import distance_between
+
+    signals = measurement_grid(0.0, 1.0)
+    return distance_between(apply_cdl(signals, last), apply_cdl(signals, first), target)
 
 
 def _difference(written: list[Any], read: list[Any]) -> float:

@@ -30,6 +30,7 @@ def run(parsed: argparse.Namespace) -> int:
     """Read, render, draw, write."""
     from tonemap.media.oiio import read_picture
     from tonemap.media.whole_file import refuse_masters
+    from tonemap.media.wishes import sdr_caution
 
     from ..comparison import write_comparison
 
@@ -52,6 +53,6 @@ def run(parsed: argparse.Namespace) -> int:
     )
     names = ", ".join(rendition.name for rendition in renditions)
     print(f"{parsed.output}: {parsed.master.name} beside {names}; engine: {engine.title}")
-    for notice in source.notices:
+    for notice in (*source.notices, *sdr_caution(source.picture.encoding, source.origins)):
         print(notice)
     return 0

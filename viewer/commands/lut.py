@@ -17,7 +17,7 @@ from . import options
 from .lut_source import Source, source_of
 
 DEFAULT_SIZE = 33
-GRID, FRAME = "grid", "frame"
+GRID, FRAME, LAST = "grid", "frame", "last frame"
 GRID_TITLE = "grid up to the master's peak"
 
 
@@ -74,7 +74,8 @@ def run(parsed: argparse.Namespace) -> int:
         raise WrongCall("lut takes one rendition, and several --tone were given; call it once for each")
     source = source_of(parsed)
     chain = source.chain(renditions[0], host)
-    job = _Job(parsed, ending, source, chain, options.engine_of(parsed.engine))
+    at_last = source.chain(options.renditions_of(parsed, host, at_last=True)[0], host) if source.last else None
+    job = _Job(parsed, ending, source, chain, at_last, options.engine_of(parsed.engine))
     report = job.report(job.chosen())
     print(json.dumps(report, indent=2, ensure_ascii=False) if parsed.json else "\n".join(_lines(report)))
     return 0
@@ -91,7 +92,9 @@ class _Baked:
 class _Job:
     """One call of the verb: from the rendition to the file."""
 
-    def __init__(self, parsed: argparse.Namespace, ending: str, source: Source, chain: Chain, engine: Any) -> None:
+    def __init__(
+        self, parsed: argparse.Namespace, ending: str, source: Source, chain: Chain, at_last: Chain | None, engine: Any
+    ) -> None:
         from tonemap.bake import grid_trial, picture_trial, without_output_adjustments
         from tonemap.lut_file import CLF
 
@@ -105,6 +108,8 @@ class _Job:
         self.trials = {GRID: grid_trial(chain, source.lut_input, engine)}
         if source.picture is not None:
             self.trials[FRAME] = picture_trial(chain, source.lut_input, engine, source.picture)
+        if source.last is not None and at_last is not None:
+            self.trials[LAST] = picture_trial(at_last, source.lut_input, engine, source.last.picture)
         self.judged = FRAME if FRAME in self.trials else GRID
         self.tried: dict[int, float] = {}
 
@@ -150,6 +155,7 @@ class _Job:
             "outputs": _output_title(self.chain),
             "engine": self.engine.title,
             "frame": self.source.label,
+            "last frame": self.source.last.name if self.source.last else None,
             "notices": list(self.source.notices),
             "errors": {
                 "tetrahedral": {name: error.to_dict() for name, error in baked.errors.items()},
@@ -206,11 +212,13 @@ class _Job:
         ]
         if self.parsed.split:
             lines.append(f"to be followed by the CDL in {self.parsed.split.name}, from which the errors include it")
-        lines += [f"distance from the exact trim, {self._place(name)}: {_sentence(e)}" for name, e in errors.items()]
+        lines += [f"distance from the exact trim, {self._place(name)}: {e}" for name, e in errors.items()]
         made = f"Trimbench {__version__}, {self.engine.title}, {datetime.now(UTC).date().isoformat()}"
         return Notes(rendition.name, made, tuple(lines), self.source.lut_input.title, _output_title(self.chain))
 
     def _place(self, name: str) -> str | None:
+        if name == LAST and self.source.last is not None:
+            return f"{self.source.last.name} (last)"
         return GRID_TITLE if name == GRID else self.source.label
 
 
@@ -221,13 +229,6 @@ def _output_title(chain: Chain) -> str:
 
 def _word(value: Any) -> str:
     return ",".join(map(repr, value)) if isinstance(value, tuple) else str(value)
-
-
-def _sentence(error: Any) -> str:
-    return (
-        f"Delta E ITP mean {error.mean:.2f}, 99 % {error.p99:.2f}, maximum {error.maximum:.2f}; 10-bit codes mean "
-        f"{error.codes_mean:.2f}, 99 % {error.codes_p99:.0f}, maximum {error.codes_maximum}"
-    )
 
 
 def _lines(report: dict[str, Any]) -> Iterator[str]:
@@ -246,7 +247,7 @@ def _lines(report: dict[str, Any]) -> Iterator[str]:
     yield f"{'':44}{'mean':>8}{'99 %':>7}{'max':>7}{'mean':>8}{'99 %':>7}{'max':>7}"
     for interpolation, errors in report["errors"].items():
         for name, error in errors.items():
-            place = GRID_TITLE if name == GRID else report["frame"]
+            place = {GRID: GRID_TITLE, FRAME: report["frame"], LAST: f"{report['last frame']} (last)"}[name]
             yield (
                 f"{f'{place}, {interpolation}':44}{error['mean']:8.2f}{error['p99']:7.2f}{error['maximum']:7.2f}"
                 f"{error['codes_mean']:8.2f}{error['codes_p99']:7.0f}{error['codes_maximum']:7d}"

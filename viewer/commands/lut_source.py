@@ -8,6 +8,8 @@ from tonemap.encoding import ENCODING_WORDS
 from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.host import Host
 from tonemap.lut_input import LutInput, input_for, input_named
+from tonemap.media.master import Frame
+from tonemap.media.wishes import sdr_caution
 from tonemap.picture import Picture
 from tonemap.rendition import Chain, Rendition, chain_of, needs_of
 from tonemap.statistics import measure_frames
@@ -29,6 +31,7 @@ class Source:
     master, span : the first and the last frame of the master that are measured for operators that need it: the shot's,
         the one that was named, or all; None where there are none
     notices : sentences about what was assumed or left out
+    last : of a shot that changes inside, its last frame; None for others
     """
 
     lut_input: LutInput
@@ -37,6 +40,7 @@ class Source:
     notices: tuple[str, ...] = ()
     master: Any = None
     span: tuple[int, int] | None = None
+    last: Frame | None = None
 
     def chain(self, rendition: Rendition, host: Host) -> Chain:
         """Prepare a rendition; raises WrongCall where its operators need a frame to be measured and there is none."""
@@ -89,7 +93,12 @@ def _of_master(
         lut_input = input_named(parsed.input, encoding.peak, encoding.black)
     if shot is not None:
         span = shot.source_first, shot.source_first + shot.count - 1
-    return Source(lut_input, frame.picture, frame.name, tuple(facts.notices), master, span)
+    notices = (*facts.notices, *sdr_caution(facts.stored, facts.origins))
+    last = None
+    if shot is not None and shot.changes_inside:
+        at = min(span[1], master.count - 1)
+        last = next(iter(master.frames(at, at)))
+    return Source(lut_input, frame.picture, frame.name, notices, master, span, last)
 
 
 def _of_sheet(parsed: argparse.Namespace, sheet: Any) -> Source:

@@ -1,6 +1,7 @@
 """Options that several verbs share: the master and its encoding, renditions, the engine."""
 
 import argparse
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -117,15 +118,18 @@ def host_of(parsed: argparse.Namespace, reads_all: bool = False) -> Host:
     ----------
     reads_all : whether all of them are read now; else each when it is asked for, and then it speaks for itself
     """
-    import sys
-
     host = find_operators(parsed.operator_folders)
-    host.tell = lambda sentence: print(f"trimbench: {sentence}", file=sys.stderr)
+    host.tell = tell
     if reads_all:
         _ = host.operators
     for sentence in host.refused:
-        print(f"trimbench: {sentence}", file=sys.stderr)
+        tell(sentence)
     return host
+
+
+def tell(sentence: str) -> None:
+    """Say something on standard error that is no fault."""
+    print(f"trimbench: {sentence}", file=sys.stderr)
 
 
 def tell_needs(renditions: list[Rendition], host: Host, span: tuple[int, int] | None) -> None:
@@ -135,14 +139,12 @@ def tell_needs(renditions: list[Rendition], host: Host, span: tuple[int, int] | 
     ----------
     span : the first and the last of the frames; None for those of every shot of a trim sheet
     """
-    import sys
-
     from tonemap.rendition import needs_of
 
     needing = [rendition.name for rendition in renditions if needs_of(rendition, host)]
     if needing and (span is None or span[1] > span[0]):
         frames = f"{span[1] - span[0] + 1} frames" if span else "the frames of every shot"
-        print(f"trimbench: {frames} are measured first, which '{needing[0]}' needs", file=sys.stderr)
+        tell(f"{frames} are measured first, which '{needing[0]}' needs")
 
 
 def refuse_needs(renditions: list[Rendition], host: Host) -> None:
@@ -176,45 +178,40 @@ def says_renditions(parsed: argparse.Namespace) -> bool:
     return bool(getattr(parsed, "rendition_words", []) or parsed.sheet)
 
 
-def renditions_of(parsed: argparse.Namespace, host: Host) -> list[Rendition]:
+def renditions_of(parsed: argparse.Namespace, host: Host, *, at_last: bool = False) -> list[Rendition]:
     """Return the renditions that the user named or spelled out, in order.
 
     A trim sheet alone stands for the shot's rendition, else for all that it has, or for its default where the verb
     takes one. With --shot, the settings of the shot, at its first frame, are laid over the renditions of the sheet.
+
+    Parameters
+    ----------
+    at_last : whether those of its last frame are, of a shot that changes inside; nothing is said then
 
     Raises
     ------
     WrongCall
         For a wrong name or value.
     """
-    sheet, shot = sheet_of(parsed), _shot_of(parsed)
+    sheet, shot = sheet_of(parsed), shot_of(parsed)
+    if shot is not None and shot.changes_inside and not at_last:
+        tell(f"shot '{shot.name}' changes inside; its rendition is taken as it is at its first frame")
+    frame = None if shot is None else shot.last if at_last else shot.first
     words_of_all = getattr(parsed, "rendition_words", [])
     if sheet is not None and not words_of_all:
-        return _distinct(_of_sheet(parsed, sheet, shot, host))
-    return _distinct([_spelled_out(words, sheet, shot, host) for words in words_of_all])
+        return _distinct(_of_sheet(parsed, sheet, frame, host))
+    return _distinct([_spelled_out(words, sheet, shot, frame, host) for words in words_of_all])
 
 
-def _shot_of(parsed: argparse.Namespace) -> Any:
-    """Return the shot that the user named, or None; a shot that changes inside is said on standard error."""
-    import sys
-
+def shot_of(parsed: argparse.Namespace) -> Any:
+    """Return the shot that the user named, or None."""
     sheet = sheet_of(parsed)
-    if sheet is None or parsed.shot is None:
-        return None
-    shot = sheet.shot(parsed.shot)
-    if shot.changes_inside:
-        print(
-            f"trimbench: shot '{shot.name}' changes inside; its rendition is taken as it is at its first frame",
-            file=sys.stderr,
-        )
-    return shot
+    return None if sheet is None or parsed.shot is None else sheet.shot(parsed.shot)
 
 
-def _of_sheet(parsed: argparse.Namespace, sheet: Any, shot: Any, host: Host) -> list[Rendition]:
-    import sys
-
-    if shot is not None:
-        return [sheet.rendition_at(shot.first, host)]
+def _of_sheet(parsed: argparse.Namespace, sheet: Any, frame: int | None, host: Host) -> list[Rendition]:
+    if frame is not None:
+        return [sheet.rendition_at(frame, host)]
     if not parsed.takes_several_renditions:
         if sheet.default_rendition is None:
             raise WrongCall(
@@ -226,13 +223,13 @@ def _of_sheet(parsed: argparse.Namespace, sheet: Any, shot: Any, host: Host) -> 
         try:
             renditions.append(entry.rendition(host))
         except WrongCall as fault:
-            print(f"trimbench: {parsed.sheet}: {fault}; it is left out here", file=sys.stderr)
+            tell(f"{parsed.sheet}: {fault}; it is left out here")
     if not renditions:
         raise WrongCall(f"{parsed.sheet}: the sheet has no rendition that can be shown; spell one out with --tone")
     return renditions
 
 
-def _spelled_out(words: list[tuple[str, str]], sheet: Any, shot: Any, host: Host) -> Rendition:
+def _spelled_out(words: list[tuple[str, str]], sheet: Any, shot: Any, frame: int | None, host: Host) -> Rendition:
     from dataclasses import replace
 
     given = dict(words)
@@ -241,7 +238,7 @@ def _spelled_out(words: list[tuple[str, str]], sheet: Any, shot: Any, host: Host
             raise WrongCall(f"--rendition {given['rendition']} names one of a trim sheet; give it with --sheet FILE")
         rendition = sheet.rendition_entry(given["rendition"]).rendition(host)
         if shot is not None:
-            rendition = shot.rendition_at(shot.first, rendition, host)
+            rendition = shot.rendition_at(frame, rendition, host)
         if "gamut" in given:
             host.get(given["gamut"], "gamut")
             rendition = replace(rendition, gamut=given["gamut"], gamut_settings={})

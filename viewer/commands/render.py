@@ -94,6 +94,8 @@ def _run_still(parsed: argparse.Namespace) -> int:
     from tonemap.media.oiio import read_picture
     from tonemap.media.oiio_output import write_codes, write_signal
     from tonemap.media.whole_file import refuse_masters
+    from tonemap.media.wishes import sdr_caution
+    from tonemap.render.findings import watched_still
 
     if parsed.caption:
         raise WrongCall("--caption is for sequences, movies and trim sheets, and this is a still; leave it out")
@@ -111,12 +113,19 @@ def _run_still(parsed: argparse.Namespace) -> int:
     engine = options.engine_of(parsed.engine)
     odd = OddSamples()
     odd.add(source.picture, 0)
-    source = replace(source, notices=(*source.notices, *odd.sentences(several=False)))
+    caution = sdr_caution(source.picture.encoding, source.origins)
+    source = replace(source, notices=(*source.notices, *caution, *odd.sentences(several=False)))
     report = _report(parsed, source, rendition, chain, target, engine.title)
     if parsed.output.suffix.lower() == ".exr":
         write_signal(parsed.output, engine.signal(source.picture, chain), target, overwrite=parsed.overwrite)
     else:
         write_codes(parsed.output, engine.codes(source.picture, chain), target, overwrite=parsed.overwrite)
+    watched = watched_still(source.picture, chain)
+    finding = watched.finding(lambda: read_picture(parsed.output).picture, target)
+    if finding.distance is not None:
+        report["distance"] = {"sentence": str(finding.distance), **vars(finding.distance)}
+    else:
+        report["master"]["notices"].append(f"the distance from the exact trim is not known: {finding.fault}")
     print(json.dumps(report, indent=2, ensure_ascii=False) if parsed.json else _sentences(report))
     return 0
 
@@ -164,4 +173,6 @@ def _sentences(report: dict[str, Any]) -> str:
         f"anchors: {anchors}",
         f"engine: {report['engine']}",
     ]
+    if "distance" in report:
+        lines.append(f"distance from the exact trim, read again on some rows: {report['distance']['sentence']}")
     return "\n".join(lines)

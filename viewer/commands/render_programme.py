@@ -8,6 +8,7 @@ from typing import Any
 
 from tonemap.errors import WrongCall
 from tonemap.host import Host
+from tonemap.render.findings import distance_of, odd_of
 from tonemap.render.job import Outcome, render
 from tonemap.render.programme import MasterProgramme, Programme, SheetProgramme
 from tonemap.trim_sheet_text import is_trim_sheet
@@ -16,7 +17,6 @@ from . import options
 from .progress import ProgressBar, stop_asked
 from .render_hdr import HdrLevels
 
-DIGITS = 6
 STOPPED = 130
 
 
@@ -143,7 +143,7 @@ def _output(parsed: argparse.Namespace, programme: Programme) -> tuple[Any, Path
     if not is_pattern(path.name):
         if path.suffix:
             raise WrongCall(f"{path}: {programme.count} frames need a place for their numbers; write NAME.%04d.dpx")
-        path = path / f"{parsed.master.stem.split('.')[0].split('%')[0].split('#')[0] or 'sdr'}.%0{DIGITS}d.dpx"
+        path = path / f"{programme.stem}.dpx"
     output = SequenceOutput(path, programme, overwrite=parsed.overwrite, dither=parsed.dither)
     if programme.is_hdr:
         levels = HdrLevels(output.manifest.path.with_suffix("").with_suffix(".hdr.json"), programme, parsed.overwrite)
@@ -160,9 +160,18 @@ def _report(programme: Programme, outcome: Outcome, path: Path, engine: str) -> 
         "target": programme.target.title,
         "engine": engine,
         "captions": programme.caption is not None,
-        "notices": outcome.notices,
+        "notices": [*programme.notices(), *outcome.notices],
         "faults": [{"frame": number, "sentence": sentence} for number, sentence in outcome.faults],
     }
+    findings = [outcome.findings[frame] for frame in sorted(outcome.findings)]
+    distance, frames = distance_of(findings)
+    report["distance"] = None if distance is None else {"frames": frames, "sentence": str(distance), **vars(distance)}
+    report["odd samples"] = odd_of(findings, programme, outcome.done + outcome.kept).report(several=True)
+    report["notices"] += [
+        f"frame {programme.number(finding.frame)}: its distance from the exact trim is not known: {finding.fault}"
+        for finding in findings
+        if finding.fault is not None
+    ]
     if outcome.comparison is not None:
         found = outcome.comparison
         report["engines"] = {"frames": found.frames, "ppm": found.ppm, "step": found.step}
@@ -175,7 +184,10 @@ def _sentences(report: dict[str, Any]) -> str:
         lines.append(f"{report['kept']} frames were whole already, and were kept")
     if report["captions"]:
         lines.append("a copy for approval: captions are burnt in")
-    lines += [*report["notices"], f"engine: {report['engine']}"]
+    lines += [*report["notices"], *report["odd samples"]["sentences"], f"engine: {report['engine']}"]
+    if (distance := report["distance"]) is not None:
+        frames = "1 frame" if distance["frames"] == 1 else f"{distance['frames']} frames, 99 % of the worst"
+        lines.append(f"distance from the exact trim, read again on rows of {frames}: {distance['sentence']}")
     if "engines" in report:
         found = report["engines"]
         lines.append(

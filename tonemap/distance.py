@@ -1,5 +1,6 @@
-"""How far a LUT is from the trim that it stands for."""
+"""How far what is handed on is from the exact trim: a LUT, or the frames of a render."""
 
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -13,14 +14,11 @@ from .signal_range import quantise
 
 BITS = 10
 BAND_SAMPLES = 1 << 18
-GRID_NODES = 70
-"""Of the grid of measurement a side; 69 steps share no factor with the 16, 32 and 64 of a cube's side, so that only the
-ends of a side can fall on a cube's nodes."""
 
 
 @dataclass(frozen=True)
-class LutError:
-    """The distance between a LUT and the exact trim.
+class Distance:
+    """The distance from the exact trim.
 
     Attributes
     ----------
@@ -37,18 +35,46 @@ class LutError:
     codes_p99: float
     codes_maximum: int
 
+    def __str__(self) -> str:
+        """One line for a report."""
+        return (
+            f"Delta E ITP mean {self.mean:.2f}, 99 % {self.p99:.2f}, maximum {self.maximum:.2f}; {BITS}-bit codes mean "
+            f"{self.codes_mean:.2f}, 99 % {self.codes_p99:.0f}, maximum {self.codes_maximum}"
+        )
+
     def to_dict(self) -> dict[str, Any]:
         """Return plain values for JSON."""
         return asdict(self)
 
 
-def lut_error(exact: Array, found: Array, target: Encoding) -> LutError:
+def pooled(distances: Sequence[Distance]) -> Distance:
+    """Pool the distances of several frames: means over all samples, the rest of the worst frame.
+
+    Examples
+    --------
+    >>> one, other = Distance(10, 1.0, 2.0, 3.0, 0.1, 1.0, 1), Distance(30, 2.0, 4.0, 5.0, 0.3, 0.0, 2)
+    >>> pooled([one, other])
+    Distance(samples=40, mean=1.75, p99=4.0, maximum=5.0, codes_mean=0.25, codes_p99=1.0, codes_maximum=2)
+    """
+    samples = sum(item.samples for item in distances)
+    return Distance(
+        samples,
+        sum(item.mean * item.samples for item in distances) / samples,
+        max(item.p99 for item in distances),
+        max(item.maximum for item in distances),
+        sum(item.codes_mean * item.samples for item in distances) / samples,
+        max(item.codes_p99 for item in distances),
+        max(item.codes_maximum for item in distances),
+    )
+
+
+def distance_between(exact: Array, found: Array, target: Encoding) -> Distance:
     """Compare two R'G'B' signals (..., 3) of one target.
 
     Examples
     --------
     >>> from tonemap.encoding import sdr_target
-    >>> error = lut_error(np.full((4, 3), 0.5), np.full((4, 3), 0.5 + 2.0 / 876.0), sdr_target())
+    >>> error = distance_between(np.full((4, 3), 0.5), np.full((4, 3), 0.5 + 2.0 / 876.0), sdr_target())
     >>> error.codes_maximum, round(error.mean, 3)
     (2, 0.676)
     """
@@ -59,7 +85,7 @@ def lut_error(exact: Array, found: Array, target: Encoding) -> LutError:
         differences[part] = delta_e_itp(_display_light(exact[part], target), _display_light(found[part], target))
     codes = (quantise(signal, BITS, target.signal_range).astype(np.int32) for signal in (exact, found))
     steps = np.abs(np.subtract(*codes))
-    return LutError(
+    return Distance(
         len(exact),
         float(differences.mean()),
         float(np.percentile(differences, 99.0)),
@@ -68,12 +94,6 @@ def lut_error(exact: Array, found: Array, target: Encoding) -> LutError:
         float(np.percentile(steps, 99.0)),
         int(steps.max()),
     )
-
-
-def measurement_grid(low: float, high: float) -> Array:
-    """Return the colours of the grid of measurement as a picture (n, m, 3): every mix of values from low to high."""
-    side = np.linspace(low, high, GRID_NODES)
-    return np.stack(np.meshgrid(side, side, side, indexing="ij"), axis=-1).reshape(GRID_NODES, -1, 3)
 
 
 def _display_light(signal: Array, target: Encoding) -> Array:
