@@ -165,7 +165,7 @@ def grey_light(nits: Array) -> Array:
 
 
 def _hdr_bands(target_peak: float, monitor_peak: float | None) -> tuple[Mark, ...]:
-    """Return the bands of a master; the skin ranges are those of BT.2408, and overlap there."""
+    """Return the bands of a master; the skin ranges of BT.2408 overlap, and where they do is a band of its own."""
     light, medium, dark = (levels.nits or (0.0, 0.0) for levels in reference_levels("skin")[:3])
     white = pq_eotf(np.array(WHITE_PERCENT) / 100.0)
     bands = [
@@ -173,15 +173,16 @@ def _hdr_bands(target_peak: float, monitor_peak: float | None) -> tuple[Mark, ..
         Mark(f"shadows, to {SHADOW_NITS:g}", "3a55c8", BLACK_NITS),
         Mark("", "", SHADOW_NITS),
         Mark(f"dark skin {dark[0]:g} to {dark[1]:g}", "5f3a10", dark[0]),
-        Mark(f"medium skin {medium[0]:g} to {medium[1]:g}", "97621a", medium[0]),
-        Mark(f"medium and light skin {light[0]:g} to {medium[1]:g}", "c9923a", light[0]),
-        Mark(f"light skin {light[0]:g} to {light[1]:g}", "f4d69c", medium[1]),
+        Mark(f"medium skin {medium[0]:g} to {light[0]:g}", "97621a", medium[0]),
+        Mark(f"medium or light skin {light[0]:g} to {medium[1]:g}", "c9923a", light[0]),
+        Mark(f"light skin {medium[1]:g} to {light[1]:g}", "f4d69c", medium[1]),
     ]
     over_skin = light[1]
     if target_peak < white[0]:
         if target_peak > over_skin:
             bands.append(Mark("", "", over_skin))
-        bands.append(Mark(f"above the target, {target_peak:g}", "17705f", max(over_skin, target_peak)))
+        low = max(over_skin, target_peak)
+        bands.append(Mark(f"above the target, from {low:g}", "17705f", low))
     else:
         bands.append(Mark("", "", over_skin))
     bands += [

@@ -4,7 +4,9 @@ import os
 import shutil
 import subprocess
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -242,6 +244,24 @@ class Hand:
         self.settle()
         place = self.place("picture master" if key is None else f"picture {key}")
         return self.surface.codes()[place.top : place.bottom, place.left : place.right]
+
+
+@contextmanager
+def heard(hand: Hand) -> Iterator[list[tuple[str, float, float, float]]]:
+    """Give a list that is filled with what is written on the bench from here on: texts with left, top and width."""
+    said: list[tuple[str, float, float, float]] = []
+    ui, write = hand.app.ui, hand.app.ui.write
+
+    def listening(x: float, y: float, text: str, *rest: Any, **more: Any) -> float:
+        end = write(x, y, text, *rest, **more)
+        said.append((text, x, y, end - x))
+        return end
+
+    ui.write = listening  # type: ignore[method-assign]
+    try:
+        yield said
+    finally:
+        ui.write = write  # type: ignore[method-assign]
 
 
 @pytest.fixture

@@ -5,12 +5,18 @@ from pathlib import Path
 
 import pytest
 
+from tests.bench.conftest import WISHES, Hand, heard
 from tonemap.errors import TrimbenchError
 from tonemap.host import find_operators
 from tonemap.media.wishes import EncodingWishes
 from tonemap.rendition import Rendition
+from tonemap.starters import starter_renditions
 from viewer.bench import state as actions
+from viewer.bench.app import App
+from viewer.bench.bench import Bench
 from viewer.bench.opening import Opened, Question, open_master
+from viewer.bench.surface import OffscreenSurface
+from viewer.bench.toolkit import imgui
 
 BROKEN = {
     "bad_glsl": ("return light", "vec3 bad_glsl(vec3 light, Levels levels)\n{\n    return lihgt;\n}\n"),
@@ -29,6 +35,32 @@ def write_operators(folder: Path) -> Path:
             f"    def apply(self, light, p):\n        {body}\n"
         )
     return folder
+
+
+@pytest.fixture
+def empty(host):
+    """Return a hand on a bench that has no master."""
+    surface = OffscreenSurface(1280, 760)
+    imgui.create_context()
+    app = App(Bench(host, starter_renditions(), WISHES), surface, 1.0, {})
+    yield Hand(app, surface)
+    app.close()
+    imgui.destroy_context()
+    surface.close()
+
+
+def test_a_bench_without_a_master_comes_to_rest_and_says_in_its_middle_what_to_do(empty):
+    """One that does not rest draws without end, as fast as the card can."""
+    empty.settle()
+    with heard(empty) as said:
+        empty.frames(1)
+    area = empty.place("picture master")
+    (words,) = [place for place in said if place[0].startswith("drop a file here")]
+    assert abs(words[1] + 0.5 * words[3] - area.left - 0.5 * area.width) < 2.0
+    assert [name for name in empty.app.ui.places if name.startswith("picture ")] == ["picture master"]
+    for key in ("2", "v", "u", "l"):
+        empty.key(key)
+        empty.settle()
 
 
 def test_a_master_is_chosen_from_the_list_of_files(hand, pictures):

@@ -1,5 +1,6 @@
 """What the tiles say: anchors, the master's window, readings; one wording for tiles side by side."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -9,6 +10,7 @@ from tonemap.encoding import Encoding
 from tonemap.picture import Picture
 from tonemap.rendition import Rendition
 from viewer.bench.probe import MasterReading, RenditionReading
+from viewer.bench.showing import Showing
 from viewer.bench.state import BenchState, Slot
 from viewer.bench.wording import (
     all_anchors,
@@ -38,6 +40,15 @@ def test_every_tile_states_where_grey_white_and_peak_land(working):
         f"peak {peak.nits:.3g} cd/m\u00b2, {100 * peak.signal:.1f} %"
     )
     assert all_anchors(working).splitlines()[0].startswith("18 % grey: 26 to 7.2")
+
+
+def test_anchors_are_named_in_words_and_in_one_unit_however_little_room_there_is(working):
+    for text in anchor_words(working):
+        parts = re.split(r" {2,}|, ", text)
+        assert parts[0].startswith(("18 % grey ", "grey "))
+        assert all(re.fullmatch(r"(18 % )?(grey|white|peak) [\d.]+( cd/m\u00b2)?|[\d.]+ %", part) for part in parts), (
+            text
+        )
 
 
 def test_wordings_get_shorter(working):
@@ -88,6 +99,16 @@ def test_tiles_side_by_side_take_the_first_wording_that_fits_them_all():
 def test_the_masters_tile_says_what_an_sdr_screen_shows_of_it():
     assert window_words(BenchState(window=100.0))[0] == "light up to 100 cd/m\u00b2 as is, clipped above"
     assert window_words(BenchState(window=400.0))[0] == "light up to 400 cd/m\u00b2, shown at 25 %, clipped above"
+    assert window_words(BenchState(window=400.0))[-1] == "clipped at 400 cd/m\u00b2"
+
+
+@pytest.mark.parametrize(("view", "layout", "is_whole"), [
+    ("luminance", "wipe", True), ("gamut", "flip", True), ("clipping", "side by side", True),
+    ("monitor", "wipe", False), ("luminance", "difference", False),
+])  # fmt: skip
+def test_colours_that_tell_of_all_the_masters_light_are_not_called_clipped(view, layout, is_whole):
+    words = window_words(BenchState(showing=Showing(layout, view=view)))[0]
+    assert words == (f"its {view} in colours, clipped nowhere" if is_whole else window_words(BenchState())[0])
 
 
 def test_a_curve_rises_to_the_peak(working):

@@ -36,7 +36,10 @@ def titles(colours, light, shown):
 
 
 def test_bands_of_a_master_are_where_the_reports_put_them():
-    """Skin: Report ITU-R BT.2408-8, Table 2 (10 to 40, 40 to 85, 65 to 110 cd/m2); white 203: Table 1."""
+    """Skin: Report ITU-R BT.2408-8, Table 2 (10 to 40, 40 to 85, 65 to 110 cd/m2); white 203: Table 1.
+
+    A title has the limits of its own band, which are not those of the report where two of its ranges overlap.
+    """
     colours = picture_colours(LUMINANCE, HDR, 100.0, 1000.0)
     levels = grey(0.001, 0.5, 5.0, 20.0, 50.0, 75.0, 100.0, 150.0, 203.0, 500.0, 2000.0)
     assert titles(colours, levels, HDR) == [
@@ -44,10 +47,10 @@ def test_bands_of_a_master_are_where_the_reports_put_them():
         "shadows, to 1",
         "",
         "dark skin 10 to 40",
-        "medium skin 40 to 85",
-        "medium and light skin 65 to 85",
-        "light skin 65 to 110",
-        "above the target, 100",
+        "medium skin 40 to 65",
+        "medium or light skin 65 to 85",
+        "light skin 85 to 110",
+        "above the target, from 110",
         "reference white 203",
         "above 203",
         "above the monitor, 1000",

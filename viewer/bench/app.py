@@ -173,32 +173,29 @@ class App:
         bar.draw(bench, ui, areas.bar, self.stage.picture_size)
         strip.draw(bench, ui, Rect(over.left, over.top, over.width, strip_height))
         showing_bar.draw(bench, ui, areas.showing)
-        below, scopes_area = split(below, bench.shown.scopes, ui.em)
+        pictures, scopes_area = split(below, bench.shown.scopes, ui.em)
+        below, legend_room = legend.below(bench, ui, pictures)
         laid = self._lay_out(below, unit)
         if below.width > 2.0 * ui.em and below.height > 2.0 * ui.em:
-            captions.draw(
-                bench,
-                ui,
-                below,
-                laid,
-                unit,
-                over=(
-                    lambda bench, ui, pane: patch_outlines.draw(bench, ui, pane, unit),
-                    legend.draw,
-                    wipe_line.draw,
-                    difference_scale.draw,
-                ),
+            drawing_over = (
+                lambda bench, ui, pane: patch_outlines.draw(bench, ui, pane, unit),
+                wipe_line.draw,
+                difference_scale.draw,
             )
+            captions.draw(bench, ui, below, laid, unit, drawing_over)
+            legend.draw(bench, ui, legend_room)
         if scopes_area is not None:
             self._plots = plots_of(bench, scopes.plots_area(scopes_area, ui.em), ui.em, unit)
             scopes.draw(bench, ui, scopes_area, self._plots, unit, self.scopes.traces.picture, self.scopes.sampled)
         self._rest(areas)
         return self._lay_out(below, unit)  # again: the panel may have changed what there is
 
-    def _presented(self, area: Rect, unit: float) -> tuple[Pane, ...]:
-        """Draw what stands over the pictures alone."""
+    def _presented(self, whole: Rect, unit: float) -> tuple[Pane, ...]:
+        """Draw what stands over the pictures alone, and below them."""
+        area, legend_room = presented.pictures_area(self.bench, self.ui, whole)
         laid = self._lay_out(area, unit, is_bare=True)
         presented.draw(self.bench, self.ui, area, laid, unit, has_hands=True)
+        legend.draw(self.bench, self.ui, legend_room)
         return self._lay_out(area, unit, is_bare=True)
 
     def _rest(self, areas: Areas) -> None:

@@ -8,7 +8,7 @@ from . import theme
 from .bench import Bench
 from .kept import Notice
 from .layout import Rect
-from .panels import presented
+from .panels import legend, presented
 from .panes import Pane
 from .stage import Stage
 from .surface import GuestSurface, WindowSurface
@@ -78,8 +78,10 @@ class Guest:
         laid: tuple[Pane, ...] = ()
         try:
             if not self.bench.line_up.is_on:
-                laid = self.stage.lay_out(Rect(0, 0, width, height), 0.0, 1.0)
-                presented.draw(self.bench, self.ui, Rect(0, 0, width, height), laid, 1.0, has_hands=False)
+                area, legend_room = presented.pictures_area(self.bench, self.ui, Rect(0, 0, width, height))
+                laid = self.stage.lay_out(area, 0.0, 1.0)
+                presented.draw(self.bench, self.ui, area, laid, 1.0, has_hands=False)
+                legend.draw(self.bench, self.ui, legend_room)
         finally:
             imgui.render()
         self.stage.show(laid, self.stage.render(laid), 1.0)

@@ -31,7 +31,7 @@ class ScopeRoom:
         tiles.programs.prepare()
         self.traces.keep_only([plot.kind for plot in plots])
         self.tallies.count(self._wanted(bench, plots))
-        is_exact = tiles.is_moving
+        is_exact = tiles.is_moving or tiles.pyramid is None
         if not is_exact and tiles.pyramid is not None and tiles.pyramid.is_whole:
             is_exact = self.tallies.refine(seconds)
         is_said = said == [self.sampled(plot) for plot in plots]  # what the plots say is drawn before the counts

@@ -91,6 +91,10 @@ class Showing:
     heat_top: float = 10.0
     view: str = PICTURE
 
+    def compared(self, keys: Sequence[Key]) -> tuple[Key, ...]:
+        """Return the pictures that the layout compares: all side by side, else two."""
+        return tuple(keys) if self.layout == SIDE_BY_SIDE or len(keys) < 2 else self.pair(keys)
+
     def pair(self, keys: Sequence[Key]) -> tuple[Key, Key]:
         """Return the two pictures among those that there are; one that is gone gives way to the next."""
         first = self.first if self.first in keys else keys[0]

@@ -54,7 +54,8 @@ class Stage:
         state = self.bench.state
         master = state.master
         aspect = master.facts.columns / master.facts.rows if master else EMPTY_ASPECT
-        laid = panes(state.showing, state.keys, self.bench.shown.is_other, area, em, min(max(aspect, 0.2), 5.0))
+        keys = state.keys if master else (None,)  # without a master there is one place, that says so
+        laid = panes(state.showing, keys, self.bench.shown.is_other, area, em, min(max(aspect, 0.2), 5.0))
         picture = laid[0].tile.picture.scaled(unit)  # all have the same size
         self.picture_size = picture.width, picture.height
         if master is not None:

@@ -6,9 +6,11 @@ from tonemap.colorimetry import primaries_named
 from tonemap.measure.patches import KINDS, Patch, PatchFigures
 from tonemap.measure.reference_levels import reference_levels
 from tonemap.monitor import Monitor
+from tonemap.picture_colours import MONITOR
 
 from .marked import RenditionOfPatch
 from .probe import MasterReading, RenditionReading
+from .showing import COLOURS, DIFFERENCE, PICTURE
 from .state import BenchState
 from .workings import Working
 
@@ -24,19 +26,28 @@ def common_wording(texts: Sequence[Sequence[str]], does_fit: Callable[[str], boo
 
 
 def window_words(state: BenchState) -> list[str]:
-    """Say what the monitor shows of the master."""
+    """Say what the monitor shows of the master: its light, or colours in place of all of it."""
     window, monitor = state.window, state.monitor
     master = state.master
+    if is_coloured(state):
+        title = COLOURS[state.showing.view][0].lower()
+        return [f"its {title} in colours, clipped nowhere", f"{title} in colours"]
     if master is not None and master.encoding.peak <= monitor.peak:
         return ["all of its light, as is", "as is"]
     if monitor.is_pq or window == monitor.peak:
         top = f"{monitor.peak:g} {NITS}"
-        return [f"light up to {top} as is, clipped above", f"as is to {top}, then clipped"]
+        return [f"light up to {top} as is, clipped above", f"as is to {top}, then clipped", f"clipped at {top}"]
     share = f"{monitor.peak / window * 100.0:.3g} %"
     return [
         f"light up to {window:.4g} {NITS}, shown at {share}, clipped above",
         f"to {window:.4g} {NITS}, at {share}, then clipped",
+        f"clipped at {window:.4g} {NITS}",
     ]
+
+
+def is_coloured(state: BenchState) -> bool:
+    """Say whether colours stand in place of the pictures that tell of all their light, whatever the monitor shows."""
+    return state.showing.view not in (PICTURE, MONITOR) and state.showing.layout != DIFFERENCE
 
 
 def monitor_words(monitor: Monitor, bits: int) -> list[str]:
@@ -55,16 +66,17 @@ def monitor_words(monitor: Monitor, bits: int) -> list[str]:
 
 
 def anchor_words(working: Working) -> list[str]:
-    """Say where a rendition puts grey, white and the master's peak."""
+    """Say where a rendition puts grey, white and the master's peak; with less room, in light alone."""
     landings = [(ANCHOR_NAMES[item.name], item.nits, 100.0 * item.signal) for item in working.anchors]
+    short = [f"{name.split()[-1]} {nits:.3g}" for name, nits, _ in landings]
     return [
         "     ".join(f"{name} {nits:.3g} {NITS}, {signal:.1f} %" for name, nits, signal in landings),
         "    ".join(f"{name} {nits:.3g} {NITS}, {signal:.0f} %" for name, nits, signal in landings),
-        "    ".join(f"{name} {nits:.3g} · {signal:.0f} %" for name, nits, signal in landings),
-        "   ".join(f"{name.split()[-1]} {nits:.3g} · {signal:.0f} %" for name, nits, signal in landings),
-        "  ".join(f"{name.split()[-1]} {nits:.3g}/{signal:.0f}%" for name, nits, signal in landings),
-        "  ".join(f"{name.split()[-1][0]} {nits:.3g}/{signal:.0f}%" for name, nits, signal in landings),
-        "  ".join(f"{name.split()[-1]} {nits:.3g}/{signal:.0f}%" for name, nits, signal in landings[:2]),
+        "    ".join(f"{name.split()[-1]} {nits:.3g} {NITS}, {signal:.0f} %" for name, nits, signal in landings),
+        f"{'   '.join(short)} {NITS}",
+        "   ".join(short),
+        "  ".join(short[:2]),
+        short[0],
     ]
 
 

@@ -74,7 +74,7 @@ def _caption_button(bench: Bench, ui: Widgets, slot: Slot, tile: Tile) -> None:
         bench.do(select, slot.key)
     ui.place(f"caption {slot.key}")
     working = bench.working(slot)
-    ui.help("\n".join([slot.rendition.name, _titles(bench, slot), all_anchors(working) if working else ""]).strip())
+    ui.help("\n".join([slot.rendition.name, _titles(bench, slot)[0], all_anchors(working) if working else ""]).strip())
 
 
 def take_hand(bench: Bench, ui: Widgets, pane: Pane, scale: float) -> None:
@@ -127,7 +127,7 @@ def _master(bench: Bench, ui: Widgets, caption: Caption) -> None:
     readings = master_readings(reading) if reading else _patch_of_master(bench)
     is_hdr = master.encoding.peak > sdr_target().peak
     title = "HDR master" if is_hdr else "Master"
-    _caption(ui, caption, title, master.path.name, window_words(bench.state), readings)
+    _caption(ui, caption, title, [master.path.name], window_words(bench.state), readings)
 
 
 def _anchors(bench: Bench, slot: Slot) -> Sequence[str]:
@@ -188,15 +188,17 @@ def _taken_mark(ui: Widgets, tile: Tile) -> None:
     )
 
 
-def _titles(bench: Bench, slot: Slot) -> str:
-    return " + ".join(bench.host.title(name) for name in (slot.rendition.tone, slot.rendition.gamut))
+def _titles(bench: Bench, slot: Slot) -> list[str]:
+    """Return the titles of the operators, and where both do not fit that of the tone operator; a name may have it."""
+    tone, gamut = (bench.host.title(name) for name in (slot.rendition.tone, slot.rendition.gamut))
+    return [f"{tone} + {gamut}", tone]
 
 
 def _caption(
     ui: Widgets,
     caption: Caption,
     name: str,
-    dim: str,
+    dim: Sequence[str],
     second: Sequence[str],
     readings: Sequence[str],
     is_taken: bool = False,
@@ -206,11 +208,11 @@ def _caption(
     left, width = tile.frame.left + MARGIN * ui.em, tile.frame.width - 2.0 * MARGIN * ui.em
     top = tile.frame.top
     shown = ui.fitting([name], width, is_bold=True)
-    level = theme.TEXT if caption.is_on else theme.TEXT_OFF
+    level = theme.TEXT if caption.is_on else theme.TEXT_DIM
     end = ui.write(left, top, shown, theme.grey(level), is_bold=True)
     rest = left + width - end - (1.8 if is_taken else 0.8) * ui.em
     if rest > 3.0 * ui.em:
-        ui.write(end + 0.8 * ui.em, top, ui.fitting([dim], rest), theme.grey(min(theme.TEXT_DIM, level)))
+        ui.write(end + 0.8 * ui.em, top, ui.fitting(dim, rest), theme.grey(min(theme.TEXT_DIM, level)))
     if tile.reading is None and readings:
         second = readings
     ui.write(left, top + 1.2 * ui.em, ui.fitting(second, width), theme.grey(min(0.68, level)))

@@ -11,11 +11,18 @@ from ..panes import Caption, Pane
 from ..showing import Key
 from ..toolkit import imgui
 from ..widgets import Widgets, packed
-from ..wording import NITS, window_words
+from ..wording import NITS, is_coloured, window_words
 from . import captions, difference_scale, legend, wipe_line
 
 GROUND = 0.08  # opaque: mixed in the light of an HDR picture, a thin plate would be lost
 INSET, LIGHT = 0.7, 0.26  # in units of the type
+
+
+def pictures_area(bench: Bench, ui: Widgets, whole: Rect) -> tuple[Rect, Rect]:
+    """Divide what is there: for the pictures, and below them for the legend of their colours, where captions are on."""
+    if bench.presenting.has_captions:
+        return legend.below(bench, ui, whole)
+    return whole, Rect(whole.left, whole.bottom, whole.width, 0)
 
 
 def draw(bench: Bench, ui: Widgets, area: Rect, panes: Sequence[Pane], scale: float, *, has_hands: bool) -> None:
@@ -36,7 +43,6 @@ def draw(bench: Bench, ui: Widgets, area: Rect, panes: Sequence[Pane], scale: fl
                 continue
             if pane.is_difference:
                 difference_scale.draw(bench, ui, pane)
-            legend.draw(bench, ui, pane)
             for caption in pane.captions:
                 _caption(bench, ui, pane, caption)
 
@@ -53,8 +59,8 @@ def words_of(bench: Bench, key: Key) -> tuple[str, str, str, str]:
     if master is None:
         return "", "no master", "", ""
     light, least = f"{master.encoding.peak:g} {NITS}", ""
-    if master.encoding.peak > monitor.peak:
-        light, least = f"{light}, shown {window_words(bench.state)[-1]}", "clipped"
+    if master.encoding.peak > monitor.peak and not is_coloured(bench.state):
+        light, least = f"{light}, shown {window_words(bench.state)[1]}", "clipped"
     return "HDR" if master.encoding.peak > sdr_target().peak else "SDR", master.path.stem, light, least
 
 
@@ -81,8 +87,8 @@ def _caption(bench: Bench, ui: Widgets, pane: Pane, caption: Caption) -> None:
     if is_on:
         sheet.add_circle_filled(centre, LIGHT * em, packed(theme.accent()))
     else:
-        sheet.add_circle(centre, LIGHT * em, packed(theme.grey(theme.TEXT_OFF)), 0, max(0.08 * em, 1.0))
-    level = theme.TEXT if is_on else theme.TEXT_OFF
+        sheet.add_circle(centre, LIGHT * em, packed(theme.grey(theme.TEXT_DIM)), 0, max(0.08 * em, 1.0))
+    level = theme.TEXT if is_on else theme.TEXT_DIM
     y = top + 0.5 * (height - imgui.get_font_size())
     x = ui.write(left + 1.5 * em, y, sort, theme.grey(level), is_bold=True)
     x = ui.write(x + 0.5 * em, y, name, theme.grey(level))
