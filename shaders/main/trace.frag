@@ -1,5 +1,6 @@
 // The trace of a scope in its plot: the more pixels fall there, the brighter. Colours are the interface's codes.
-// Of two pictures that lie over each other each has its own colours; light adds.
+// The channels of a picture add as light. A second picture lies under the first, in one colour for all its channels:
+// where the first is dense it hides the second.
 #include "lib/cells.glsl"
 
 uniform COUNTS first_counts, second_counts;
@@ -12,9 +13,8 @@ uniform int columns;      // of a waveform, one to a pixel or more; 0 for a plan
 uniform int bins;
 uniform vec2 strength;    // of a count a cell, for each picture
 uniform float power;
-uniform float share;      // of its colour's light that a trace has, so that all of them together stay below white
 uniform vec3 ground;
-uniform vec3 first_colours[3], second_colours[3];
+uniform vec3 first_colours[3], second_colour;
 
 out vec4 result;
 
@@ -37,15 +37,18 @@ void main()
     int width = max(size.x / panels, 1);
     int panel = min(pixel.x / width, panels - 1);
     pixel.x = min(pixel.x - panel * width, width - 1);
-    vec3 sum = ground;
+    vec3 sum = vec3(0.0);
+    float over = 0.0, under = 0.0;
     for (int i = 0; i < layers; ++i) {
         int channel = panel + i;
         float first = pow(min(density(first_counts, pixel, panel, width, channel) * strength.x, 1.0), power);
-        sum += share * first * max(first_colours[channel] - ground, 0.0);
+        sum += first * max(first_colours[channel] - ground, 0.0);
+        over = max(over, first);
         if (has_second) {
-            float second = pow(min(density(second_counts, pixel, panel, width, channel) * strength.y, 1.0), power);
-            sum += share * second * max(second_colours[channel] - ground, 0.0);
+            float second = density(second_counts, pixel, panel, width, channel) * strength.y;
+            under = max(under, pow(min(second, 1.0), power));
         }
     }
-    result = vec4(min(sum, 1.0), 1.0);
+    sum += (1.0 - over) * under * max(second_colour - ground, 0.0);
+    result = vec4(min(ground + sum, 1.0), 1.0);
 }

@@ -80,3 +80,23 @@ def test_the_sheet_shows_copies_and_clears_them(pixels):
     assert hand.bench.samples == []
     hand.click("close samples")
     assert not hand.bench.shown.samples
+
+
+@pytest.mark.parametrize("width", [640, 1280])
+def test_the_table_has_every_rendition_however_narrow_the_window(pixels, width):
+    hand = pixels
+    click_at(hand, "picture 2", 70, 40)
+    hand.surface.resize(width, 500)
+    hand.key("f3")
+    hand.frames(3)
+    table = hand.place("samples table")
+    assert table.width <= width
+    assert hand.app.ui.places["samples row"].width >= 8.0 * 4 * hand.app.ui.em
+    reach = imgui.get_io()
+    reach.add_mouse_pos_event(table.left + 20.0, table.top + 10.0)
+    hand.frames()
+    before = hand.place("samples row").left
+    reach.add_mouse_wheel_event(-20.0, 0.0)
+    hand.frames(3)
+    assert (hand.place("samples row").left < before) == (width == 640)
+    assert hand.place("samples row").right <= table.right + 1

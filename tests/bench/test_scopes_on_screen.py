@@ -9,6 +9,7 @@ import pytest
 from tonemap.colorimetry import luminance
 from tonemap.measure.patches import Patch
 from tonemap.scopes import (
+    BINS,
     PQ_SCALE,
     SIGNAL_SCALE,
     Histogram,
@@ -18,11 +19,12 @@ from tonemap.scopes import (
     light_channels,
     signal_channels,
 )
-from viewer.bench import tallies
+from viewer.bench import tallies, theme
 from viewer.bench.panels import scopes as panel
 from viewer.bench.patch_actions import add_patch
 from viewer.bench.scopes import (
     CHROMATICITY,
+    FORMS,
     HISTOGRAM,
     KINDS,
     SHORT_TITLES,
@@ -32,7 +34,7 @@ from viewer.bench.scopes import (
     WAVEFORM,
     cell_at,
 )
-from viewer.bench.traces import GROUND
+from viewer.bench.traces import GROUND, SECOND
 
 SAME = 0.01
 """Share of the counts that may lie in another cell; test_scope_counts.py holds every one of them to its edge."""
@@ -61,6 +63,12 @@ def trace(hand, kind):
     rect = plot_of(hand, kind).rect
     shown = hand.surface.codes()[rect.top : rect.bottom, rect.left : rect.right].astype(float)
     return shown.mean(axis=-1) / hand.top_code
+
+
+def surface_of(hand, kind):
+    """Return the codes of the plot of a scope, 0..1, (rows, columns, 3)."""
+    rect = plot_of(hand, kind).rect
+    return hand.surface.codes()[rect.top : rect.bottom, rect.left : rect.right] / hand.top_code
 
 
 def row_of(plot, level):
@@ -280,7 +288,10 @@ def test_at_rest_the_plots_say_that_every_pixel_is_counted(hand, monkeypatch):
     assert said[-1] == 1
 
 
-def test_the_bar_has_room_for_whole_names(hand):
+@pytest.mark.parametrize("width", [640, 1280])
+def test_the_bar_has_room_for_whole_names(hand, width):
+    hand.surface.resize(width, 760)
+    hand.bench.shown.panel = width > 800
     for key in "236":
         hand.key(key)
     ui, names = hand.app.ui, [f"scope {kind}" for kind in KINDS]
@@ -288,7 +299,58 @@ def test_the_bar_has_room_for_whole_names(hand):
         inside = hand.place(name).width - 2 * panel.imgui.get_style().frame_padding.x
         fits = [title for title in (TITLES[kind][0], SHORT_TITLES[kind]) if abs(ui.width_of(title) - inside) <= 1.0]
         assert fits, f"{name} is cut: {inside} wide"
-    row = [*names, "scopes of", "scopes over", "scopes form", "scopes patch", "track scopes brightness"]
+    row = [*names, "scopes of", "scopes over", "scopes form", "scopes patch"]
+    row += ["track scopes brightness"] if width > 800 else []
     for before, after in pairwise(row):
         assert hand.place(before).right <= hand.place(after).left
     assert hand.place(row[-1]).right <= hand.place("scopes edge").right
+
+
+def test_a_second_picture_has_the_accent_alone_in_every_form_and_lies_under_the_first(hand):
+    """Where only the second picture has counts the trace has the accent's hue; where the first is dense, its own."""
+    accent = np.array(SECOND) - GROUND
+    hand.key("2")
+    for form in FORMS:
+        assert hand.bench.shown.scopes.form == form
+        hand.settle()
+        alone = surface_of(hand, WAVEFORM)
+        hand.key("8")
+        hand.settle()
+        plot, both = plot_of(hand, WAVEFORM), surface_of(hand, WAVEFORM)
+        high = int(row_of(plot, PQ_SCALE.place(120.0) * (BINS - 1)))  # above it, only the master has light
+        above = both[:high].reshape(-1, 3) - GROUND
+        lit = above[above.max(axis=-1) > 0.15]
+        assert len(lit) > 50
+        hues = lit / lit.max(axis=-1, keepdims=True) - accent / accent.max()
+        assert np.median(np.abs(hues).max(axis=-1)) < 0.03  # a graticule's line may lie over some
+        hand.key("8")
+        hand.settle()
+        np.testing.assert_array_equal(surface_of(hand, WAVEFORM), alone)
+        hand.key("7")
+
+
+def test_the_pictures_that_are_measured_stand_above_the_plot_in_the_colours_of_their_traces(hand, monkeypatch):
+    hand.key("2")
+    hand.key("8")
+    hand.frames(2)
+    said, write, top = {}, hand.app.ui.write, hand.place("scopes edge").top
+
+    def written(x, y, text, colour, *rest, **more):
+        if y >= top:
+            said[text] = colour
+        return write(x, y, text, colour, *rest, **more)
+
+    monkeypatch.setattr(hand.app.ui, "write", written)
+    hand.frames(1)
+    assert said["BT.2390"] == theme.grey(theme.TEXT)
+    assert said["Master"] == theme.accent()
+
+
+@pytest.mark.parametrize("size", [(640, 360), (800, 450), (1280, 720)])
+def test_scopes_get_the_room_that_a_plot_needs(hand, size):
+    hand.surface.resize(*size)
+    hand.bench.shown.panel = size[0] > 800
+    hand.key("2")
+    hand.frames(3)
+    assert plot_of(hand, WAVEFORM).rect.height >= 3.0 * hand.app.ui.em
+    assert hand.place("picture master").height > 3.0 * hand.app.ui.em

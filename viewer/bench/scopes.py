@@ -59,8 +59,8 @@ DECADES = 7.0
 LEAST_SHARE, LARGEST_SHARE = 0.2, 0.65
 """Of the height that tiles and scopes have together, for the scopes."""
 
-LEAST_HEIGHT = 6.0
-"""Of what is there for scopes, in units of the type."""
+LEAST_HEIGHT, LEAST_ROOM = 6.0, 8.5
+"""Of what is there for scopes, in units of the type: with less none are shown, with less they get a larger share."""
 
 Source = Key | str
 """A picture by its key, or SELECTED, or NOTHING."""
@@ -96,6 +96,10 @@ class Scopes:
         if kind in self.open:
             return replace(self, open=tuple(other for other in self.open if other != kind))
         return replace(self, open=(*self.open, kind)[-MOST:])
+
+    def opened_or_closed(self) -> "Scopes":
+        """Close all scopes, or open the waveform where none is open."""
+        return replace(self, open=() if self.open else (WAVEFORM,))
 
     def next_form(self) -> "Scopes":
         """Take the next form of the waveform."""
@@ -212,7 +216,7 @@ def scale_of(kind: str, form: Form) -> Scale:
 
 def split(area: Rect, scopes: Scopes, em: float) -> tuple[Rect, Rect | None]:
     """Divide what is there for tiles: the upper part for them, the lower one for the scopes that are open."""
-    height = round(area.height * scopes.share)
+    height = max(round(area.height * scopes.share), min(round(LEAST_ROOM * em), round(area.height * LARGEST_SHARE)))
     if not scopes.open or height < LEAST_HEIGHT * em:
         return area, None
     return Rect(area.left, area.top, area.width, area.height - height), Rect(

@@ -86,7 +86,7 @@ CONTROL_KEYS = (
         "k", False, "Ctrl K  Ctrl Shift K", "a key at this frame for what is the shot's own; take it away", hold_own
     ),
     ControlKey("k", True, "", "", let_go_of_own),
-    ControlKey("left_arrow", False, "Ctrl \u2190  Ctrl \u2192", "move the selected rendition in the order", move(-1)),
+    ControlKey("left_arrow", False, "Ctrl and an arrow", "move the selected rendition in the order", move(-1)),
     ControlKey("right_arrow", False, "", "", move(1)),
     ControlKey(
         "equal", False, "Ctrl +  Ctrl \u2212  Ctrl 0", "the interface larger, smaller, as the system wants it", size(1)

@@ -130,7 +130,6 @@ class Traces:
         cells = (window.top - window.bottom) * (1.0 if is_waveform else window.right - window.left)
         full = FULL_WAVEFORM if is_waveform else FULL_PLANE
         layers = form.channels if is_waveform and scopes.form == OVERLAY else 1
-        pictures = len(ready) if layers > 1 else 1  # the three traces of one are white together
         strength = [scopes.brightness * cells * max(columns, 1) / (full * max(number, 1)) for number in samples]
         program.set("window", np.array([window.left, window.right, window.bottom, window.top]))
         program.set("size", np.array([target.texture.columns, target.texture.rows]))
@@ -140,12 +139,10 @@ class Traces:
         program.set("bins", BINS)
         program.set("strength", np.array([strength[0], strength[-1]]))
         program.set("power", 0.5 if is_waveform else 1.0 / 3.0)
-        program.set("share", 1.0 / pictures)
-        first, second = _colours(form.channels == 3 and is_waveform)
         program.set("ground", np.full(3, GROUND))
-        for index in range(3):
-            program.set(f"first_colours[{index}]", np.array(first[index]))
-            program.set(f"second_colours[{index}]", np.array(second[index]))
+        for index, colour in enumerate(_colours(form.channels == 3 and is_waveform)):
+            program.set(f"first_colours[{index}]", np.array(colour))
+        program.set("second_colour", np.array(SECOND))
         target.bind()
         draw_triangle(target.texture.columns, target.texture.rows)
 
@@ -176,7 +173,7 @@ class Traces:
         program.set("has_second", len(counts) > 1)
         program.set("ground", np.full(3, GROUND))
         program.set("filled", np.full(3, FILLED))
-        first, _ = _colours(are_channels=True)
+        first = _colours(are_channels=True)
         for index, colour in enumerate((*first, LOOK.traces["Y"], *first, SECOND)):
             program.set(f"colours[{index}]", np.array(colour))
         target.bind()
@@ -192,12 +189,9 @@ class Traces:
         return program
 
 
-def _colours(are_channels: bool) -> tuple[list[Colour], list[Colour]]:
-    """Return the colours of the first and of the second picture's three traces."""
-    if not are_channels:
-        return [LOOK.traces["Y"]] * 3, [SECOND] * 3
-    channels = [LOOK.traces[name] for name in "RGB"]
-    return channels, [(0.5 * (0.6 + r), 0.5 * (0.6 + g), 0.5 * (0.6 + b)) for r, g, b in channels]
+def _colours(are_channels: bool) -> list[Colour]:
+    """Return the colours of a picture's three traces."""
+    return [LOOK.traces[name] for name in ("RGB" if are_channels else "YYY")]
 
 
 def _set_counts(program: Program, counts: Sequence[Counts]) -> None:

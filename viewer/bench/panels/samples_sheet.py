@@ -17,8 +17,8 @@ def draw(bench: Bench, ui: Widgets) -> None:
     if not bench.shown.samples:
         return
     names = _names(bench.samples)
-    width = min((PLACE + COLUMN * (len(names) + 1) + 3.0), 70.0) * ui.em
-    with ui.popup(TITLE, max(width, 30.0 * ui.em)) as is_open:
+    needed = (PLACE + COLUMN * (len(names) + 1)) * ui.em
+    with ui.popup(TITLE, min(max(needed + 3.0 * ui.em, 30.0 * ui.em), 70.0 * ui.em)) as is_open:
         if not is_open:
             return
         ui.text(
@@ -29,7 +29,15 @@ def draw(bench: Bench, ui: Widgets) -> None:
             wraps=True,
         )
         if bench.samples:
+            height = (len(bench.samples) + 1) * imgui.get_text_line_height_with_spacing() + 0.9 * ui.em
+            imgui.set_next_window_content_size((needed, 0.0))
+            imgui.begin_child("table", (0.0, height), 0, imgui.WindowFlags_.horizontal_scrollbar)
+            imgui.begin_group()
             _table(ui, bench.samples, names)
+            imgui.end_group()
+            ui.place("samples row")
+            imgui.end_child()
+            ui.place("samples table")
         imgui.dummy((0.0, 0.3 * ui.em))
         if ui.button("copy samples", "Copy as text", "With code values and hue, for a spreadsheet", width=9.0 * ui.em):
             imgui.set_clipboard_text(text_of(bench.samples))

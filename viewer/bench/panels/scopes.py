@@ -40,6 +40,10 @@ BRIGHTNESS = Parameter(
     scale="log",
     help="How bright the traces are.",
 )
+LABEL = "Brightness"
+NARROW = 50.0
+"""Units of the type; in a narrower bar the lists are narrower too."""
+
 NUMBERS = {kind: str(number) for number, kind in enumerate(KINDS, start=2)}
 """The keys of the scopes."""
 
@@ -55,7 +59,7 @@ def draw(
     picture: Callable[[str, int, int], int],
     sampled: Callable[[Plot], int],
 ) -> None:
-    """Draw the bar and the plots.
+    """Draw the bar and the plots; above each stand the pictures that it measures, the second in its traces' colour.
 
     Parameters
     ----------
@@ -101,14 +105,14 @@ def _divider(bench: Bench, ui: Widgets, area: Rect) -> None:
 def _bar(bench: Bench, ui: Widgets, area: Rect) -> None:
     scopes = bench.shown.scopes
     imgui.set_cursor_screen_pos((area.left + 0.5 * ui.em, area.top + 0.4 * ui.em))
-    is_wide = area.width > 66.0 * ui.em
+    is_wide, is_narrow = area.width > 66.0 * ui.em, area.width < NARROW * ui.em
     for kind, (title, help_text) in TITLES.items():
         words = title if is_wide else SHORT_TITLES[kind]
         if ui.button(f"scope {kind}", words, f"{title}. {help_text} ({NUMBERS[kind]})", is_on=kind in scopes.open):
             bench.shown.scopes = scopes = scopes.toggled(kind)
         imgui.same_line()
     imgui.same_line(0.0, 0.8 * ui.em)
-    width = 9.5 * ui.em if is_wide else 7.0 * ui.em
+    width = (9.5 if is_wide else 4.4 if is_narrow else 7.0) * ui.em
     options = {SELECTED: ("selected", "whichever rendition is selected")}
     options |= {_option(key): (name_of(bench, key), "") for key in bench.state.keys}
     chosen = ui.combo("scopes of", options, _present(scopes.first, options, SELECTED), width)
@@ -116,16 +120,15 @@ def _bar(bench: Bench, ui: Widgets, area: Rect) -> None:
     if chosen is not None:
         scopes = replace(scopes, first=_source(chosen))
     imgui.same_line()
-    over = {NOTHING: ("nothing over it", ""), **options}
+    over = {NOTHING: ("alone", ""), **options}
     chosen = ui.combo("scopes over", over, _present(scopes.second, over, NOTHING), width)
-    ui.help("A second picture whose traces lie over those of the first, in the accent's colour (8: the master)")
+    ui.help("A second picture, whose traces lie under those of the first, in the accent's colour (8: the master)")
     if chosen is not None:
         scopes = replace(scopes, second=_source(chosen))
     imgui.same_line()
     if WAVEFORM in scopes.open:
-        chosen = ui.combo(
-            "scopes form", {form: (title, "") for form, title in FORM_TITLES.items()}, scopes.form, 6.6 * ui.em
-        )
+        forms = {form: (title, "") for form, title in FORM_TITLES.items()}
+        chosen = ui.combo("scopes form", forms, scopes.form, (4.4 if is_narrow else 6.6) * ui.em)
         ui.help("The waveform's form (7)")
         if chosen is not None:
             scopes = replace(scopes, form=chosen)
@@ -134,7 +137,11 @@ def _bar(bench: Bench, ui: Widgets, area: Rect) -> None:
         scopes = replace(scopes, is_of_patch=not scopes.is_of_patch)
     imgui.same_line()
     room = area.right - imgui.get_cursor_screen_pos().x - 0.6 * ui.em
-    if room > 3.0 * ui.em:
+    if room > ui.width_of(LABEL) + 6.0 * ui.em:
+        imgui.align_text_to_frame_padding()
+        ui.text(LABEL, theme.grey(0.68))
+        imgui.same_line()
+        room = area.right - imgui.get_cursor_screen_pos().x - 0.6 * ui.em
         changed = ui.track("scopes brightness", BRIGHTNESS, scopes.brightness, min(room, 8.0 * ui.em))
         ui.help("How bright the traces are; click twice to reset it")
         if changed is not None:
@@ -171,7 +178,13 @@ def _plot(
     if words and right > end:
         ui.write(right, frame.top, words, theme.grey(0.72))
     if end + 0.6 * ui.em + ui.width_of(unit) < right:
-        ui.write(end + 0.6 * ui.em, frame.top, unit, _dim())
+        end = ui.write(end + 0.6 * ui.em, frame.top, unit, _dim())
+    for index, key in enumerate(plot.keys):
+        room = (right - end) / (len(plot.keys) - index) - 0.9 * ui.em
+        if room < 2.5 * ui.em:
+            break
+        colour = theme.accent() if index else theme.grey(theme.TEXT)
+        end = ui.write(end + 0.9 * ui.em, frame.top, ui.fitting([name_of(bench, key)], room), colour)
 
 
 def _option(key: Key) -> str:

@@ -1,4 +1,7 @@
-"""The second bar: the layout, and the two pictures that it compares."""
+"""The second bar: the layout, the two pictures that it compares, and at the right what else there is to look with."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
 
 from .. import input as hands
 from ..bench import Bench
@@ -11,6 +14,37 @@ FLAGS = imgui.WindowFlags_.no_scrollbar | imgui.WindowFlags_.no_scroll_with_mous
 KEYS = {SIDE_BY_SIDE: "S", WIPE: "L", FLIP: "F", DIFFERENCE: "E"}
 BETWEEN = {WIPE: "to", FLIP: "then", DIFFERENCE: "from"}
 MASTER = "master"
+
+
+@dataclass(frozen=True)
+class Tool:
+    """A button at the right, with the key that does the same; `is_on` says whether it is marked."""
+
+    name: str
+    title: str
+    help: str
+    key: str
+    is_on: Callable[[Bench], bool]
+
+
+def _is_open(bench: Bench) -> bool:
+    return bool(bench.shown.scopes.open)
+
+
+TOOLS = (
+    Tool("scopes", "Scopes", "The scopes, below the pictures; 2 to 6 open each of them", "", _is_open),
+    Tool(
+        "mark",
+        "Mark",
+        "Mark a patch: drag a rectangle on a picture, or click the corners of a polygon (M)",
+        "m",
+        lambda bench: bench.shown.is_marking,
+    ),
+    Tool(
+        "samples", "Samples", "The last clicks on a picture, as a table (F3)", "f3", lambda bench: bench.shown.samples
+    ),
+    Tool("present", "Present", "The pictures alone on the whole screen; Esc comes back (F11)", "f11", lambda _: False),
+)
 
 
 def draw(bench: Bench, ui: Widgets, area: Rect) -> None:
@@ -32,6 +66,24 @@ def draw(bench: Bench, ui: Widgets, area: Rect) -> None:
             bench.show(view=chosen)
         if showing.layout != SIDE_BY_SIDE and len(bench.state.keys) > 1:
             _pair(bench, ui, area)
+        _tools(bench, ui, area)
+
+
+def _tools(bench: Bench, ui: Widgets, area: Rect) -> None:
+    """Draw as many of the buttons at the right as there is room for."""
+    padding, gap = imgui.get_style().frame_padding.x, imgui.get_style().item_spacing.x
+    room = area.width - (imgui.get_item_rect_max().x - area.left) - 1.5 * ui.em
+    tools = list(TOOLS)
+    while tools and sum(ui.width_of(tool.title) + 2.0 * padding + gap for tool in tools) > room:
+        tools.pop()
+    width = sum(ui.width_of(tool.title) + 2.0 * padding + gap for tool in tools) - gap
+    for index, tool in enumerate(tools):
+        imgui.same_line(0.0 if index else area.width - width - 0.7 * ui.em, gap if index else -1.0)
+        if ui.button(tool.name, tool.title, tool.help, is_on=tool.is_on(bench)):
+            if tool.key:
+                hands.press(bench, tool.key, (0, 0))
+            else:
+                bench.shown.scopes = bench.shown.scopes.opened_or_closed()
 
 
 def name_of(bench: Bench, key: Key) -> str:

@@ -9,6 +9,12 @@ from ..wording import monitor_words
 
 FLAGS = imgui.WindowFlags_.no_scrollbar | imgui.WindowFlags_.no_scroll_with_mouse | imgui.WindowFlags_.no_inputs
 
+MARKING = (
+    "drag a rectangle on a picture, or click the corners of a polygon and then the first one again; Esc leaves",
+    "drag a rectangle, or click the corners of a polygon; Esc leaves",
+    "drag, or click corners; Esc leaves",
+)
+
 
 def draw(bench: Bench, ui: Widgets, area: Rect, renderer: str, bits: int) -> None:
     """Draw the line; the right half is said first, because it changes."""
@@ -41,6 +47,8 @@ def draw(bench: Bench, ui: Widgets, area: Rect, renderer: str, bits: int) -> Non
 def _sheet_words(bench: Bench) -> tuple[list[str], float]:
     """Return what the line says of the trim sheet, and how bright: what the user must know is bright."""
     keeping, job = bench.keeping, bench.jobs.running
+    if bench.shown.is_marking:
+        return list(MARKING), theme.TEXT
     if keeping.fault is not None:
         return [keeping.words()], theme.TEXT
     if warnings := keeping.warnings():
