@@ -2,12 +2,15 @@
 
 import shutil
 import time
+from itertools import combinations
 
 import numpy as np
 import pytest
 
 from tests.bench import numbered
+from tests.bench.conftest import heard
 from tonemap.reference import ReferenceEngine
+from viewer.bench.layout import Rect
 from viewer.bench.reel import Shot
 from viewer.bench.surface import OffscreenSurface
 
@@ -231,3 +234,20 @@ def test_a_still_has_no_timeline(hand, pictures):
     hand.key("enter")
     hand.key(">")
     assert hand.bench.notice is None
+
+
+LEVELS = ("1000", "203", "100", "10", "1")
+
+
+@pytest.mark.parametrize("height", [600, 760, 1080])
+def test_figures_of_the_levels_lie_apart(hand, playback, height):
+    hand.app.timeline.looks_through = True
+    hand.surface.resize(1280, height)
+    hand.frames(3)
+    with heard(hand) as said:
+        hand.frames(1)
+    below = [each for each in said if each[2] > hand.place("frames").top]
+    found = [(Rect(*map(round, (x, y, width, hand.app.ui.em)))) for text, x, y, width in below if text in LEVELS]
+    assert [text for text, *_ in below if text in LEVELS][:3] == ["100", "1000", "10"]
+    for one, other in combinations(found, 2):
+        assert one.bottom <= other.top or other.bottom <= one.top or one.right < other.left or other.right < one.left

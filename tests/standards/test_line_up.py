@@ -11,6 +11,7 @@ import pytest
 from tonemap.encoding import Encoding, sdr_target
 from tonemap.line_up import black_level, mode_check, primaries, steps
 from tonemap.line_up.patterns import PATTERNS, draw_pattern
+from tonemap.line_up.plate import GROUND, INK, Plate
 from viewer.line_up import set_type
 
 PQ = Encoding("pq", "bt2020", "narrow", 10)
@@ -216,3 +217,18 @@ def test_a_note_stands_out_from_its_ground(name, encoding):
     ink = np.extract(np.abs(written - ground) == np.abs(written - ground).max(), written)[:1]
     lights = sorted(float(screen(signal_of(codes, encoding))[0]) for codes in (ink, ground[:1]))
     assert (lights[1] + 0.05) / (lights[0] + 0.05) >= 4.5
+
+
+@pytest.mark.parametrize("encoding", [PQ, SDR], ids=["PQ", "SDR"])
+@pytest.mark.parametrize("name", ["mode-check", "steps", "primaries", "ramps"])
+def test_words_on_the_grey_ground_can_be_read(name, encoding, monkeypatch):
+    """WCAG 2.2, success criterion 1.4.3: 4.5 to 1, of light with 100 cd/m2 for white, whose flare is 5 % there."""
+    lights = {}
+
+    def write(plate, text, x, baseline, nits=INK, **more):
+        lights[text] = nits
+
+    monkeypatch.setattr(Plate, "write", write)
+    draw_pattern(name, encoding, 1280, 720, set_type, "arrows")
+    assert len(lights) >= 5
+    assert {text: nits for text, nits in lights.items() if (nits + 5.0) / (GROUND + 5.0) < 4.5} == {}

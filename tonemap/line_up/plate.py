@@ -18,7 +18,7 @@ The baseline lies `size` rows below the first.
 LEAST = (640, 360)
 LARGEST = 8192
 
-GROUND, INK, QUIET, DIM = 2.0, 60.0, 22.0, 6.0
+GROUND, INK, QUIET, DIM = 2.0, 60.0, 28.0, 6.0
 """cd/m2: around what is looked at (the background of BT.2100-3, Table 3, is 5); of words; of quiet and of dim words."""
 
 
@@ -137,7 +137,7 @@ class Plate:
         """Write what the plate is, and for which screen."""
         baseline = self.margin + self.em
         self.write(title, self.margin, baseline, nits, is_bold=True, size=1.3)
-        self.write(self.encoding.title, self.columns - self.margin, baseline, 0.4 * nits, align=1.0)
+        self.write(self.encoding.title, self.columns - self.margin, baseline, min(nits, QUIET), align=1.0)
 
     def footing(self, *lines: str, nits: float = INK) -> None:
         """Write at the bottom what is to be seen."""

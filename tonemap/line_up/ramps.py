@@ -49,9 +49,9 @@ def draw(plate: Plate) -> None:
         plate.codes[strip.pixels] = slow[:, np.newaxis]
         words = f"steps of {depth} bits, code {slow[0]} to {slow[-1]}"
         if depth > bits:
-            words += f"; these codes have {bits}, so it is as the one of {bits}"
+            words += f"; this signal has {bits} bits, so it looks like the one of {bits}"
         plate.write(words, strip.left, strip.bottom + 1.2 * plate.em, QUIET)
     plate.footing(
         "The whole ramps rise evenly to their end, without bands, colour or a flat part.",
-        "The slow ones differ: where that of 10 bits has the 16 steps of that of 8, something on the way has 8 bits.",
+        "Where the slow one of 10 bits has steps as wide as the one of 8, something on the way has 8 bits.",
     )

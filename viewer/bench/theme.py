@@ -19,8 +19,7 @@ FIELD = 0.21
 FIELD_HOVERED = 0.27
 LINE = 0.30
 TEXT = 0.80
-TEXT_DIM = 0.58
-TEXT_OFF = 0.42  # of a picture that is not on the screen now
+TEXT_DIM = 0.58  # of what is beside the matter, or of a picture that is not on the screen now
 ACCENT = (0.48, 0.74, 0.66)  # verdigris, for what is selected or changed and for nothing else
 
 Colour = tuple[float, float, float, float]

@@ -141,4 +141,4 @@ def _rule_of_counting(bench: Bench, ui: Widgets, frame: Rect) -> None:
     if histogram is not None and histogram.step > 1:
         text = f"1 pixel in {histogram.step**2}"
         x = frame.right - ui.width_of(text)
-        ui.write(x, frame.bottom + 1.35 * ui.em, text, theme.grey(0.42))
+        ui.write(x, frame.bottom + 1.35 * ui.em, text, theme.grey(theme.TEXT_DIM))

@@ -71,7 +71,7 @@ class FileList:
             return self._pick(bench, path, name, is_clicked)
         words = "folder"
         right = imgui.get_item_rect_max().x - ui.width_of(words) - 0.5 * ui.em
-        ui.write(right, corner.y, words, theme.grey(0.42))
+        ui.write(right, corner.y, words, theme.grey(theme.TEXT_DIM))
         if is_clicked and imgui.is_mouse_double_clicked(0):
             self._go(path)
         return None

@@ -15,7 +15,7 @@ from ..toolkit import imgui
 from ..widgets import Widgets
 
 TITLE = "How is this master encoded?"
-BY_FILE = "as the file says"
+BY_FILE = "what the file says, if anything"
 HELP = {
     "transfer": "The function that makes light of code values.",
     "primaries": "The colours of pure red, green and blue, and of white.",

@@ -205,16 +205,20 @@ def _columns(values: np.ndarray, rect: Rect, count: int) -> list[tuple[float, fl
 
 
 def _graticule(ui: Widgets, rect: Rect, levels: Sequence[float], y: Callable[[np.ndarray], np.ndarray]) -> None:
+    """Draw a line for each level, with its figure beside the end, in the first of two columns that has room for it."""
     draw = imgui.get_window_draw_list()
-    written: list[float] = []
+    columns: tuple[list[float], list[float]] = ([], [])
+    figures = ui.width_of(f"{max(levels):g}") + 0.6 * ui.em
+    right = rect.right - len(columns) * figures
     for nits in levels:
         place = round(float(y(np.array(nits)))) + 0.5
-        draw.add_line((rect.left, place), (rect.right, place), packed(theme.grey(0.22)), 1.0)
-        if all(abs(place - other) >= 1.05 * ui.em for other in written):
-            words, highest = f"{nits:g}", rect.bottom - 1.25 * ui.em
-            x = rect.right - ui.width_of(words) - 0.3 * ui.em
-            ui.write(x, min(max(place - 0.65 * ui.em, rect.top), highest), words, theme.grey(theme.TEXT_OFF))
-            written.append(place)
+        draw.add_line((rect.left, place), (right, place), packed(theme.grey(0.22)), 1.0)
+        top = min(max(place - 0.65 * ui.em, rect.top), rect.bottom - 1.25 * ui.em)
+        for index, written in enumerate(columns):
+            if all(abs(top - other) >= 1.15 * ui.em for other in written):
+                ui.write(right + index * figures + 0.3 * ui.em, top, f"{nits:g}", theme.grey(theme.TEXT_DIM))
+                written.append(top)
+                break
 
 
 def _marks(ui: Widgets, playback: Playback, band: Rect) -> None:
