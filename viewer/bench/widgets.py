@@ -241,7 +241,7 @@ class Widgets:
         side = imgui.get_frame_height()
         is_clicked = imgui.invisible_button(f"key {name}", (0.55 * side, side))
         self.place(f"key {name}")
-        colours = theme.grey(theme.TEXT_OFF), theme.grey(theme.TEXT), theme.accent()
+        colours = theme.grey(theme.TEXT_DIM), theme.grey(theme.TEXT), theme.accent()
         colour = theme.grey(theme.TEXT) if imgui.is_item_hovered() and level == 0 else colours[level]
         half = max(round((0.13 if level == 2 else 0.06) * self.em), 1)
         x, middle = round(corner.x + 0.27 * side), corner.y + 0.5 * side
