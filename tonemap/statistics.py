@@ -9,8 +9,10 @@ from .errors import TrimbenchError
 from .operator import Levels, Statistics
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from .measure.light_levels import AreaLevels
-    from .media.master import Master
+    from .media.master import Frame, Master
     from .picture import Picture
 
 SMALLEST = 0.001
@@ -34,21 +36,47 @@ def measure_frames(master: "Master", first: int, last: int) -> Statistics:
     WrongCall
         When there are no such frames.
     """
-    from .measure.frame import measure_frame
-    from .measure.light_levels import levels_of
-    from .measure.light_tally import LightTally
     from .media.ahead import ahead
 
-    tally, fault = LightTally(), None
+    together = FramesTogether(master.facts.path)
     with closing(ahead(master.frames(first, min(last, master.count - 1)))) as frames:
         for frame in frames:
-            if frame.content is None:
-                fault = fault or frame.fault
-            else:
-                tally.merge(measure_frame(frame.content, gamuts=(), encoding=frame.encoding).tally.full)
-    if not tally.pixels:
-        raise TrimbenchError(f"{master.facts.path}: no frame can be measured for the operator that needs it: {fault}")
-    return statistics_of(levels_of(tally))
+            together.add(frame)
+    return together.statistics()
+
+
+class FramesTogether:
+    """Frames that are measured one after another as one; those that can't be read are left out.
+
+    Parameters
+    ----------
+    path : of the master, for a sentence
+    """
+
+    def __init__(self, path: "Path") -> None:
+        from .measure.light_tally import LightTally
+
+        self._path, self._tally = path, LightTally()
+        self._fault: str | None = None
+
+    def add(self, frame: "Frame", workers: int | None = None) -> None:
+        """Measure a frame too; `workers` as `measure_frame` takes them."""
+        from .measure.frame import measure_frame
+
+        if frame.content is None:
+            self._fault = self._fault or frame.fault
+            return
+        found = measure_frame(frame.content, gamuts=(), encoding=frame.encoding, workers=workers)
+        self._tally.merge(found.tally.full)
+
+    def statistics(self) -> Statistics:
+        """Return the statistics of all frames so far; raises TrimbenchError when there are none."""
+        from .measure.light_levels import levels_of
+
+        if not self._tally.pixels:
+            words = "no frame can be measured for the operator that needs it"
+            raise TrimbenchError(f"{self._path}: {words}: {self._fault}")
+        return statistics_of(levels_of(self._tally))
 
 
 def statistics_of(levels: "AreaLevels") -> Statistics:

@@ -188,14 +188,21 @@ def run(*words: object) -> int:
 
 @pytest.mark.parametrize(
     ("words", "over"),
-    [(["--frame", "7"], [7]), ([], range(FRAMES)), (["--sheet", "--shot", "2"], range(8, 12))],
-    ids=["frame", "movie", "shot"],
+    [
+        (["--frame", "7"], [7]),
+        ([], range(FRAMES)),
+        (["--sheet", "--shot", "2"], range(8, 12)),
+        (["--sheet", "--shot", "2", "--frame", "9", "--master"], range(8, 12)),  # as the bench calls it
+        (["--sheet", "--shot", "2", "--frame", "7", "--master"], [7]),  # a frame that is not the shot's
+    ],
+    ids=["frame", "movie", "shot", "frame of the shot", "another frame"],
 )
 def test_a_lut_has_those_of_its_frame_its_master_or_its_shot(film, folder, host, tmp_path, capsys, words, over):
     source = [film.path]
     if "--sheet" in words:
-        source = [sheet_of(film.path, host, Shot("1", 0, 7), Shot("2", 8, 11)).origin.path]
-    out, words = tmp_path / "o.cube", [word for word in words if word != "--sheet"]
+        sheet = sheet_of(film.path, host, Shot("1", 0, 7), Shot("2", 8, 11)).origin.path
+        source = [film.path, "--sheet", sheet] if "--master" in words else [sheet]
+    out, words = tmp_path / "o.cube", [word for word in words if word not in ("--sheet", "--master")]
     made = WORDS if "--shot" not in words else ["--engine", "reference"]
     status = run("lut", *source, "-o", out, *made, *words, "--operators", folder, "--size", "65", "--json")
     said = capsys.readouterr()

@@ -13,6 +13,7 @@ from tonemap.errors import TrimbenchError
 from tonemap.host import Host
 from tonemap.measure.patches import PatchFigures
 from tonemap.media.wishes import EncodingWishes
+from tonemap.operator import Statistics
 from tonemap.picture import Picture
 from tonemap.picture_colours import MONITOR, PictureColours, monitor_colours, picture_colours
 from tonemap.rendition import Rendition
@@ -135,6 +136,17 @@ class Bench(Feed):
         """Change a setting of the selected rendition."""
         return self.do(actions.set_setting, self.state.selected, path, value, self.host)
 
+    def match_grey(self, key: int, other: int) -> None:
+        """Set the exposure of a rendition so that its grey lands where another has it."""
+        workings = [self.working(self.state.slot(each)) for each in (key, other)]
+        if any(working is not None and working.is_measuring for working in workings):
+            self.notice = Notice("the shot is still being measured for an operator; match the grey when that is done")
+            return
+        measured = [
+            working.statistics for working in workings if working and isinstance(working.statistics, Statistics)
+        ]
+        self.do(actions.match_grey, key, other, self.host, next(iter(measured), None))
+
     def colours(self, key: Key) -> PictureColours | None:
         """Return the colours that are shown in place of a picture; None when the picture is shown."""
         showing, master, selected = self.state.showing, self.state.master, self.state.selected_slot
@@ -173,7 +185,7 @@ class Bench(Feed):
         master = self.state.master
         if master is None:
             return None
-        working = self.workings.of(slot, master)
+        working = self.workings.of(slot, master, self.statistics)
         for sentence in self.host.notices:
             self._tell_once(sentence, sentence)
         if working.notice is not None:

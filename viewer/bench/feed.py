@@ -13,6 +13,7 @@ from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.host import Host
 from tonemap.media.master import Facts, Frame
 from tonemap.media.wishes import EncodingWishes
+from tonemap.operator import Statistics
 from tonemap.picture import Picture
 from tonemap.rendition import Rendition
 from tonemap.trim_sheet import TrimSheet
@@ -27,6 +28,7 @@ from .playback import Playback
 from .reel import Reel
 from .sheet_opening import said_of
 from .sheet_reel import SheetReel, programme_at
+from .shot_statistics import ShotStatistics
 from .source_look import SourceLook
 from .state import Master
 from .view_file import with_view_of
@@ -61,6 +63,7 @@ class Feed(Kept):
         self.clock: Callable[[], float] = time.monotonic
         self._reel: Reel | None = None
         self._source = SourceLook(time.monotonic)
+        self._statistics = ShotStatistics(self.stir)
 
     def open(self, path: Path, wishes: EncodingWishes | None = None) -> None:
         """Open a master or a trim sheet; an unknown encoding is asked for, and of a bad file is said what is wrong."""
@@ -204,6 +207,8 @@ class Feed(Kept):
 
         Returns whether there is another one than before.
         """
+        is_waiting = self.playback is not None and self.playback.is_waiting
+        self._statistics.hold(self.reads_aside and (self.is_moving or is_waiting))
         frame = self.playback.new_frame() if self.playback else None
         if frame is None or self.playback is None:
             return False
@@ -223,7 +228,33 @@ class Feed(Kept):
         """End the threads that read frames."""
         if self.playback is not None:
             self.playback.close()
-        self.playback = self._reel = None
+        self._statistics.close()
+        self.playback, self._reel, self._statistics = None, None, ShotStatistics(self.stir)
+
+    def statistics(self) -> Statistics | None:
+        """Return the statistics of the shot that is shown, as a render takes them; None while they are measured.
+
+        Raises
+        ------
+        TrimbenchError
+            When no frame of it can be measured.
+        """
+        stretch = self._reel.stretch_at(self.state.frame) if self._reel is not None else None
+        if stretch is None:
+            return None if self.state.master is None else self.state.master.picture.statistics
+        found = self._statistics.of(stretch)
+        if found is None and not self.reads_aside:
+            self._statistics.wait()
+            found = self._statistics.of(stretch)
+        return found
+
+    def measuring_words(self) -> list[str]:
+        """Say from long to short how far the statistics of the shot are measured."""
+        stretch = self._reel.stretch_at(self.state.frame) if self._reel is not None else None
+        count = stretch.count if stretch is not None else 1
+        done = f"measured {self._statistics.measured} of {count} frame{'s' * (count > 1)}"
+        what = "the shot" if self.state.shot is not None else "the master"
+        return [f"not final: {what} is being measured for its operator, {done}", f"not final, {done}", "not final"]
 
     @property
     def facts(self) -> Facts:

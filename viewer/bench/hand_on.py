@@ -124,6 +124,10 @@ def _still(bench: Bench, key: Key, path: Path, overwrite: bool) -> Job:
     working = bench.working(bench.state.slot(key))
     if working is None or working.chain is None:
         raise TrimbenchError(bench.fault(bench.state.slot(key)) or "there is no picture to write; open a master first")
+    if working.is_measuring:
+        raise WrongCall(
+            f"the shot of '{working.slot.rendition.name}' is still being measured; write the still after that"
+        )
     chain = working.chain
 
     def write() -> list[str]:

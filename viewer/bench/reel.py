@@ -9,6 +9,7 @@ from typing import Any
 from tonemap.media.master import Facts, Frame, Master
 from tonemap.timecode import frames_of, is_drop, text_of
 
+from .shot_statistics import Stretch
 from .source_look import Stamp, stamp_of
 
 USUAL_RATE = Fraction(24)
@@ -57,6 +58,10 @@ class Reel:
     def file_at(self, index: int) -> Path | None:
         """Return the file that a frame is read from; None where there is no master."""
         return self.master.file_at(index)
+
+    def stretch_at(self, _index: int) -> Stretch | None:
+        """Return the frames that are measured together with a frame; None where there is no master."""
+        return Stretch(self.master, 0, self.count - 1)
 
     def facts_at(self, _index: int) -> Facts:
         """Return what is known of the master that a frame comes from."""

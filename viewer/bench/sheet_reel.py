@@ -9,6 +9,7 @@ from tonemap.sheet_masters import open_entry
 from tonemap.trim_sheet import Piece, TrimSheet
 
 from .reel import Reel, Shot
+from .shot_statistics import Stretch
 
 
 class SheetReel(Reel):
@@ -66,6 +67,14 @@ class SheetReel(Reel):
         piece = self._piece(index)
         master = self._masters.get(piece.master.name) if piece.master else None
         return None if master is None else master.file_at(index - piece.first + piece.source)
+
+    def stretch_at(self, index: int) -> Stretch | None:
+        """Return a shot's frames, or those between two; None in a gap, and where the master can't be opened."""
+        piece = self._piece(index)
+        master = self._masters.get(piece.master.name) if piece.master else None
+        if master is None or piece.source >= master.count:
+            return None
+        return Stretch(master, piece.source, piece.source + piece.last - piece.first)
 
     def facts_at(self, index: int) -> Facts:
         """Return what is known of the master that a frame comes from; in a gap, of the first."""

@@ -14,9 +14,9 @@ from tonemap.host import Host, checked_value
 from tonemap.measure.patches import Patch
 from tonemap.media.master import Facts, Frame
 from tonemap.monitor import Monitor
-from tonemap.operator import GAMUT, TONE
+from tonemap.operator import GAMUT, TONE, Statistics
 from tonemap.picture import Picture
-from tonemap.rendition import Rendition, chain_on
+from tonemap.rendition import Rendition, chain_of
 from tonemap.settings import settings_of, with_setting
 from tonemap.shots import Shot
 from tonemap.trim_sheet import TrimSheet
@@ -259,8 +259,12 @@ def choose_operator(state: BenchState, key: int, stage: str, name: str, host: Ho
     return with_rendition(state, key, replace(rendition, **settings))
 
 
-def match_grey(state: BenchState, key: int, other: int, host: Host) -> BenchState:
+def match_grey(state: BenchState, key: int, other: int, host: Host, statistics: Statistics | None = None) -> BenchState:
     """Set the exposure of one rendition so that its 18 % grey lands where another has it.
+
+    Parameters
+    ----------
+    statistics : of the shot, for operators that need them
 
     Raises
     ------
@@ -269,9 +273,9 @@ def match_grey(state: BenchState, key: int, other: int, host: Host) -> BenchStat
     """
     if state.master is None:
         raise WrongCall("matching needs a master; open one first")
-    picture = state.master.picture
-    wanted = anchors_of(chain_on(state.slot(other).rendition, picture, host))[0].nits
-    chain = chain_on(state.slot(key).rendition, picture, host)
+    encoding = state.master.encoding
+    wanted = anchors_of(chain_of(state.slot(other).rendition, encoding, host, statistics))[0].nits
+    chain = chain_of(state.slot(key).rendition, encoding, host, statistics)
     matched = match_anchor(chain.rendition, chain, wanted)
     reached = anchors_of(replace(chain, rendition=matched))[0].nits
     if abs(reached - wanted) > ANCHOR_TOLERANCE * wanted:

@@ -4,6 +4,7 @@ Each is computed once for a rendition and kept until it or the master changes. N
 """
 
 import time
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -45,17 +46,19 @@ class Working:
     Attributes
     ----------
     notice : the sentence about an operator that makes every move of a slider wait
+    is_measuring : whether an operator needs statistics that are not there yet, and others stand for them
     """
 
     slot: Slot
     encoding: Encoding
     operators: Operators
-    statistics: Statistics | None = None
+    statistics: Statistics | TrimbenchError | None = None
     chain: Chain | None = None
     anchors: tuple[Anchor, ...] = ()
     curve: Curve | None = None
     fault: str | None = None
     notice: str | None = None
+    is_measuring: bool = False
 
 
 class Workings:
@@ -65,30 +68,45 @@ class Workings:
         self.host = host
         self._known: dict[int, Working] = {}
 
-    def of(self, slot: Slot, master: Master) -> Working:
-        """Return the working of a slot on a master."""
+    def of(self, slot: Slot, master: Master, measured: Callable[[], Statistics | None] = lambda: None) -> Working:
+        """Return the working of a slot on a master.
+
+        Parameters
+        ----------
+        measured : returns the statistics of the shot; None while there are none. Asked only for operators that need
+            them; what it raises is the fault
+        """
+        statistics: Statistics | TrimbenchError | None = None
+        is_needed = False
         try:
-            statistics = master.picture.statistics if needs_of(slot.rendition, self.host) else None
-        except TrimbenchError:
-            statistics = None  # what is wrong is said by the working
+            is_needed = bool(needs_of(slot.rendition, self.host))
+            statistics = measured() if is_needed else None
+        except TrimbenchError as fault:  # of an operator it is said by the working
+            statistics = fault if is_needed else None
         operators = self._operators(slot)
         known = self._known.get(slot.key)
         if (
             known is None
             or known.slot is not slot
             or known.encoding != master.encoding
-            or known.statistics != statistics
+            or str(known.statistics) != str(statistics)
             or known.operators != operators
         ):
-            known = self._known[slot.key] = self._compute(slot, master.encoding, operators, statistics)
+            known = self._compute(slot, master.encoding, operators, statistics)
+            known = replace(known, is_measuring=is_needed and statistics is None)
+            self._known[slot.key] = known
         return known
 
     def _operators(self, slot: Slot) -> Operators:
         """Return what is known of a slot's operators: after a save, that of the saved one is another."""
         return tuple(self.host.found(getattr(slot.rendition, stage)) for stage in ("tone", "gamut"))
 
-    def _compute(self, slot: Slot, encoding: Encoding, operators: Operators, statistics: Statistics | None) -> Working:
+    def _compute(
+        self, slot: Slot, encoding: Encoding, operators: Operators, statistics: Statistics | TrimbenchError | None
+    ) -> Working:
         given = slot, encoding, operators, statistics
+        if isinstance(statistics, TrimbenchError):
+            return Working(*given, fault=str(statistics))
         start = time.perf_counter()
         try:
             chain = chain_of(slot.rendition, encoding, self.host, statistics)

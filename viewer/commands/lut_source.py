@@ -59,7 +59,8 @@ def source_of(parsed: argparse.Namespace) -> Source:
         from tonemap.media.master import open_master
 
         master = open_master(parsed.master, options.wishes_of(parsed), matrix=parsed.matrix)
-        return _of_master(parsed, master, parsed.frame)
+        source = _of_master(parsed, master, parsed.frame)
+        return replace(source, span=_span_of_shot(parsed, source))
     sheet = options.sheet_of(parsed)
     if sheet is not None and (parsed.shot is not None or len(sheet.masters) == 1):
         return _of_sheet(parsed, sheet)
@@ -72,6 +73,16 @@ def source_of(parsed: argparse.Namespace) -> Source:
         )
     lut_input = input_named(parsed.input, parsed.peak or HDR_PEAK, parsed.black or 0.0)
     return Source(lut_input, notices=(ON_GRID_ALONE,))
+
+
+def _span_of_shot(parsed: argparse.Namespace, source: Source) -> tuple[int, int] | None:
+    """Return the frames of the shot that is named, where the frames of a master that is named are among them."""
+    sheet = options.sheet_of(parsed)
+    if sheet is None or parsed.shot is None or source.span is None:
+        return source.span
+    shot = sheet.shot(parsed.shot)
+    first, last = shot.source_first, shot.source_first + shot.count - 1
+    return (first, last) if first <= source.span[0] <= source.span[1] <= last else source.span
 
 
 def _of_master(

@@ -132,7 +132,9 @@ def _master(bench: Bench, ui: Widgets, caption: Caption) -> None:
 
 def _anchors(bench: Bench, slot: Slot) -> Sequence[str]:
     working = bench.working(slot)
-    return anchor_words(working) if working is not None and working.chain is not None else ()
+    if working is None or working.chain is None or working.is_measuring:
+        return ()
+    return anchor_words(working)
 
 
 def _readings(bench: Bench, slot: Slot) -> Sequence[str]:
@@ -168,7 +170,9 @@ def _rendition(
     taken = slot.key == bench.state.taken
     if taken:
         _taken_mark(ui, tile)
-    fault, reading = bench.fault(slot), bench.reading(slot)
+    fault, reading, working = bench.fault(slot), bench.reading(slot), bench.working(slot)
+    if working is not None and working.is_measuring:
+        anchors = bench.measuring_words()
     if isinstance(reading, str):
         readings = [reading]
     if fault is None:

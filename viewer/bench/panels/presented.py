@@ -54,8 +54,11 @@ def words_of(bench: Bench, key: Key) -> tuple[str, str, str, str]:
     """
     master, monitor = bench.state.master, bench.state.monitor
     if key is not None:
-        rendition = bench.state.slot(key).rendition
-        return "SDR", rendition.name, f"{monitor.display_of(rendition.target).peak:g} {NITS}", ""
+        slot = bench.state.slot(key)
+        working, light = bench.working(slot), f"{monitor.display_of(slot.rendition.target).peak:g} {NITS}"
+        if working is not None and working.is_measuring:
+            return "SDR", slot.rendition.name, f"{light}, {bench.measuring_words()[1]}", "not final"
+        return "SDR", slot.rendition.name, light, ""
     if master is None:
         return "", "no master", "", ""
     light, least = f"{master.encoding.peak:g} {NITS}", ""

@@ -206,4 +206,4 @@ def _match(bench: Bench, ui: Widgets, slot: Slot) -> None:
         "match", {"": ("choose a rendition", ""), **others}, "", width - columns_of(ui).label - 0.45 * ui.em
     )
     if chosen:
-        bench.do(actions.match_grey, slot.key, int(chosen), bench.host)
+        bench.match_grey(slot.key, int(chosen))
