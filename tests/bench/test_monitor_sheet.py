@@ -1,5 +1,7 @@
 """Saying what the screen is: asked once, kept, shown always; a caution before a bright one; the interface's size."""
 
+from dataclasses import replace
+
 import pytest
 
 from tonemap.monitor import Monitor
@@ -7,6 +9,7 @@ from viewer.bench import state as actions
 from viewer.bench import surface as surfaces
 from viewer.bench import theme
 from viewer.bench.preferences import CAUTION, tell_screen, use_monitor, use_settings
+from viewer.bench.screens import Screen
 from viewer.bench.toolkit import imgui
 from viewer.bench.wording import monitor_words
 from viewer.settings_file import SettingsFile
@@ -145,8 +148,9 @@ def test_another_trim_sheet_does_not_change_the_screen(hand, kept, tmp_path):
 
 
 def test_a_screen_that_is_gone_or_left_is_noticed_once_and_said(hand, monkeypatch):
-    there = {"left": ("Left", (0, 0)), "right": ("Right", (1920, 0))}
-    monkeypatch.setattr(surfaces, "_name_and_place", there.__getitem__)
+    left, right = Screen("Left", (0, 0), (1920, 1080, 8, 60)), Screen("Right", (1920, 0), (3840, 2160, 10, 24))
+    there = {"left": left, "right": right}
+    monkeypatch.setattr(surfaces, "_screen_of", there.__getitem__)
     monkeypatch.setattr(surfaces, "monitor_of", lambda window: window)
     monkeypatch.setattr(surfaces.glfw, "get_monitors", lambda: list(there))
     surface = surfaces.WindowSurface.__new__(surfaces.WindowSurface)
@@ -154,15 +158,18 @@ def test_a_screen_that_is_gone_or_left_is_noticed_once_and_said(hand, monkeypatc
     surface._screen = surface._screen_now()
     assert surface.screen_change() is None
     surface.window = "left"
-    assert surface.screen_change() == ("Right", "Left", False)
+    assert surface.screen_change() == (right, left, False)
+    assert surface.screen_change() is None
+    there["left"] = replace(left, mode=(1280, 720, 8, 50))
+    assert surface.screen_change() == (left, there["left"], False)
     assert surface.screen_change() is None
     surface.window = "right"
     surface.screen_change()
     del there["right"]
     surface.window = "left"
-    assert surface.screen_change() == ("Right", "Left", True)
+    assert surface.screen_change() == (right, there["left"], True)
     before = hand.bench.state
-    tell_screen(hand.bench, "Right", "Left", True)
+    tell_screen(hand.bench, right, left, True)
     hand.frames()
     assert hand.bench.notice is not None
     assert hand.bench.notice.text == (
@@ -170,3 +177,8 @@ def test_a_screen_that_is_gone_or_left_is_noticed_once_and_said(hand, monkeypatc
         f"{before.monitor.title}; say with F2 what this screen is"
     )
     assert hand.bench.state == before
+    tell_screen(hand.bench, left, there["left"], False)
+    assert hand.bench.notice.text == (
+        "Left is in another mode now, 1280 \u00d7 720, 8 bits, 50 Hz; the bench still draws for "
+        f"{before.monitor.title}; say with F2 what this screen is"
+    )

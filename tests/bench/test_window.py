@@ -81,6 +81,29 @@ def test_a_resting_window_says_that_its_master_is_gone_and_a_small_one_what_is_t
     assert str(found["title"]) == "Too small for the panel - night.dpx - Trimbench"
 
 
+@pytest.mark.parametrize("display", [24], indirect=True)
+def test_screens_that_are_unplugged_or_change_their_mode_are_said_and_nothing_is_lost(display, pictures, tmp_path):
+    name, bits = display
+    out = tmp_path / "codes.npz"
+    command = [sys.executable, SCRIPT.with_name("screens_in_window.py"), pictures / "master.dpx", out]
+    done = subprocess.run(command, env=environment(name), capture_output=True, text=True, check=False, timeout=120)
+    assert done.returncode == 0, done.stderr
+    found = np.load(out)
+    screen = str(found["name"])
+    what = "the bench still draws for SDR, BT.1886, BT.709, white 100 cd/m\u00b2; say with F2 what this screen is"
+    assert str(found["guest"]) == f"the screens have changed; the guest's window is on {screen} now"
+    assert found["has_guest"]
+    assert tuple(found["full"]) == (1280, 720), "what was presented fills no screen any more"
+    assert str(found["gone"]) == f"Right is gone, and the window is on {screen}; {what}"
+    assert tuple(found["again"]) == (900, 600)
+    assert str(found["mode"]) == f"{screen} is in another mode now, 1280 \u00d7 720, 5 bits, 30 Hz; {what}"
+    assert str(found["once"]) == ""
+    assert found["is_kept"]
+    top = 2**bits - 1
+    difference = np.abs(np.rint(found["tile"].astype(float) / 1023 * top) - np.clip(found["signal"], 0.0, 1.0) * top)
+    assert difference.max() <= 0.501 + top / 876
+
+
 PQ_SETTINGS = '[monitor]\nsignal = "pq"\nprimaries = "bt2020"\npeak = 1000.0\nbits = 10\n'
 # SMPTE ST 2084:2014 by Recommendation ITU-R BT.2100-3, Table 4, as shares of the signal; 203 cd/m2 is the reference
 # white of Report ITU-R BT.2408-9, Table 1.

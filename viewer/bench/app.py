@@ -351,10 +351,10 @@ def turn(app: App, surface: WindowSurface) -> None:
     if not app.is_settled:
         surface.wakes = max(surface.wakes, 1)
     surface.set_full_screen(app.bench.presenting.is_on)
-    app.guest_room.turn(app.bench, surface)
-    surface.set_title(title(app))
     if (change := surface.screen_change()) is not None:
         tell_screen(app.bench, *change)
+    app.guest_room.turn(app.bench, surface)
+    surface.set_title(title(app))
 
 
 def _rest(surface: WindowSurface, bench: Bench) -> None:

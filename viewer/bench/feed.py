@@ -89,7 +89,7 @@ class Feed(Kept):
             opening.finish()
         except TrimbenchError as fault:
             self.question = None
-            self._say([str(fault)])
+            self.say([str(fault)])
         if self.notice is None and opening.note is not None:
             self.notice = Notice(opening.note)
 
@@ -123,7 +123,7 @@ class Feed(Kept):
     def _take_programme(self, read: tuple[SheetReel, Frame], stood: Any) -> None:
         reel, frame = read
         self._play(reel, frame.index)
-        self._say([*reel.faults, *reel.facts_at(frame.index).notices, *filter(None, [frame.fault])])
+        self.say([*reel.faults, *reel.facts_at(frame.index).notices, *filter(None, [frame.fault])])
         if frame.content is not None:
             shown = actions.with_master(self.state, Master(reel.facts_at(frame.index), frame))
             self.state = with_view_of(shown, stood)

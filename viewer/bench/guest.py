@@ -106,12 +106,16 @@ class GuestRoom:
         self.guest: Guest | None = None
 
     def turn(self, bench: Bench, beside: WindowSurface) -> None:
-        """Open it, draw it or close it; what was closed by a hand stays closed."""
+        """Open it, draw it or close it; what was closed by a hand stays closed, what lost its screen is opened anew."""
+        is_left = False
         if self.guest is not None and self.guest.is_over:
-            bench.presenting.has_guest &= not self.guest.surface.is_closed
+            is_left = not self.guest.surface.is_closed
+            bench.presenting.has_guest &= is_left
             self.close()
         if bench.presenting.has_guest and self.guest is None:
             self._open(bench, beside)
+            if is_left:
+                self._tell_screen(bench)
         if not bench.presenting.has_guest:
             self.close()
         if self.guest is not None:
@@ -124,6 +128,10 @@ class GuestRoom:
         if self.guest is not None:
             self.guest.close()
         self.guest = None
+
+    def _tell_screen(self, bench: Bench) -> None:
+        if self.guest is not None:
+            bench.say([f"the screens have changed; the guest's window is on {self.guest.surface.screen} now"])
 
     def _open(self, bench: Bench, beside: WindowSurface) -> None:
         try:

@@ -86,7 +86,7 @@ class Kept:
         self._remember_keys()
         self.sheet_changed()
         self.said = ""
-        self._say(self.keeping.work.notices)
+        self.say(self.keeping.work.notices)
         self.keeping.work.notices.clear()
 
     def save_as(self, path: Path, *, overwrite: bool = False) -> None:
@@ -130,7 +130,7 @@ class Kept:
         self._remember_keys()
         told = [*notices, *keeping.work.notices, *filter(None, [misfit(self.state, self.host)])]
         keeping.work.notices.clear()
-        self._say(told)
+        self.say(told)
         self.state = with_view_of(self.state, stood)
         self.show_programme(stood)
 
@@ -227,7 +227,7 @@ class Kept:
         self.state = with_sheet(self.state, self.keeping.work.history.state, self.host, self._keys)
         self.said = f"{done}: {what}"
         self.sheet_changed()
-        self._say(self.keeping.work.notices)
+        self.say(self.keeping.work.notices)
         self.keeping.work.notices.clear()
 
     def _let_go_of_former(self) -> None:
@@ -239,9 +239,10 @@ class Kept:
         """End the work on a sheet; one that can't be saved keeps its journal, and that is said."""
         keeping.close()
         if keeping.fault is not None and keeping.path is not None:
-            self._say([f"{keeping.path.name} could not be saved, and its journal is kept: {keeping.fault}"])
+            self.say([f"{keeping.path.name} could not be saved, and its journal is kept: {keeping.fault}"])
 
-    def _say(self, sentences: Sequence[str]) -> None:
+    def say(self, sentences: Sequence[str]) -> None:
+        """Say sentences in the strip, after what is said there."""
         if sentences:
             before = [self.notice.text] if self.notice else []
             self.notice = Notice("; ".join(dict.fromkeys([*before, *sentences])))

@@ -9,6 +9,7 @@ from ..settings_file import SettingsFile
 from . import state as actions
 from .bench import Bench
 from .kept import Notice
+from .screens import Screen
 
 MONITOR, INTERFACE = "monitor", "interface"
 SIZES = (0.75, 0.875, 1.0, 1.125, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0)
@@ -55,9 +56,15 @@ def tell_bits(bench: Bench) -> None:
         bench.notice = Notice(f"the window has {bits} bits a channel, and the monitor {monitor.bits}: {shows}")
 
 
-def tell_screen(bench: Bench, former: str, name: str, is_gone: bool) -> None:
-    """Say that the window lies on another screen, for which the description may be wrong."""
-    how = f"{former} is gone, and the window is on {name}" if is_gone else f"the window went from {former} to {name}"
+def tell_screen(bench: Bench, former: Screen, now: Screen, is_gone: bool) -> None:
+    """Say that the window lies on another screen, or its screen is in another mode: the description may be wrong."""
+    if (former.name, former.place) == (now.name, now.place):
+        width, height, bits, rate = now.mode
+        how = f"{now.name} is in another mode now, {width} \u00d7 {height}, {bits} bits, {rate} Hz"
+    elif is_gone:
+        how = f"{former.name} is gone, and the window is on {now.name}"
+    else:
+        how = f"the window went from {former.name} to {now.name}"
     bench.notice = Notice(
         f"{how}; the bench still draws for {bench.state.monitor.title}; say with F2 what this screen is"
     )

@@ -12,6 +12,7 @@ from tonemap.errors import TrimbenchError
 
 from ..gl.context import OffscreenContext
 from ..gl.texture import Framebuffer, Texture
+from .screens import Screen
 from .toolkit import glfw, imgui
 
 NO_WINDOW = (
@@ -138,18 +139,18 @@ class WindowSurface:
             self._is_lost = GL.glGetGraphicsResetStatus() != GL.GL_NO_ERROR
         return self._is_lost
 
-    def screen_change(self) -> tuple[str, str, bool] | None:
+    def screen_change(self) -> tuple[Screen, Screen, bool] | None:
         """Return which screen was under the window and which is now, and whether the former is gone; else None."""
-        (name, place), (former, former_place) = self._screen_now(), self._screen
-        if (name, place) == (former, former_place):
+        now, former = self._screen_now(), self._screen
+        if now == former:
             return None
-        self._screen = name, place
-        is_gone = (former, former_place) not in [_name_and_place(monitor) for monitor in glfw.get_monitors()]
-        return former, name, is_gone
+        self._screen = now
+        there = [(screen.name, screen.place) for screen in map(_screen_of, glfw.get_monitors())]
+        return former, now, (former.name, former.place) not in there
 
-    def _screen_now(self) -> tuple[str, tuple[int, int]]:
+    def _screen_now(self) -> Screen:
         monitor = monitor_of(self.window)
-        return _name_and_place(monitor) if monitor else ("no screen", (0, 0))
+        return _screen_of(monitor) if monitor else Screen("no screen")
 
     def call(self) -> None:
         """Ask for frames from another thread."""
@@ -163,7 +164,14 @@ class WindowSurface:
             glfw.set_window_title(self.window, title)
 
     def set_full_screen(self, is_full: bool) -> None:
-        """Fill the screen on which most of the window is, or go back to where it was."""
+        """Fill the screen on which most of the window is, or go back to where it was.
+
+        A screen that is unplugged while it is filled leaves a window behind, which fills the one where it is then.
+        """
+        is_left = self._windowed is not None and not glfw.get_window_monitor(self.window)
+        if is_full and is_left and (monitor := monitor_of(self.window)):
+            fill_monitor(self.window, monitor)
+            self.wakes = 3
         if is_full == (self._windowed is not None):
             return
         if self._windowed is not None:
@@ -264,6 +272,12 @@ class GuestSurface:
         return max(*glfw.get_window_content_scale(self.window), 0.5)
 
     @property
+    def screen(self) -> str:
+        """The name of the screen on which it is."""
+        monitor = monitor_of(self.window)
+        return _screen_of(monitor).name if monitor else "no screen"
+
+    @property
     def is_closed(self) -> bool:
         """Whether a hand closed it."""
         return bool(glfw.window_should_close(self.window))
@@ -321,8 +335,11 @@ def monitor_of(window: Any) -> Any:
     return glfw.get_primary_monitor()
 
 
-def _name_and_place(monitor: Any) -> tuple[str, tuple[int, int]]:
-    return glfw.get_monitor_name(monitor).decode(errors="replace"), tuple(glfw.get_monitor_pos(monitor))
+def _screen_of(monitor: Any) -> Screen:
+    name = glfw.get_monitor_name(monitor).decode(errors="replace")
+    mode = glfw.get_video_mode(monitor)
+    size = mode.size.width, mode.size.height
+    return Screen(name, tuple(glfw.get_monitor_pos(monitor)), (*size, mode.bits.red, mode.refresh_rate))
 
 
 def monitor_beside(window: Any) -> Any:
