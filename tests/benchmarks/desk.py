@@ -14,6 +14,7 @@ from tonemap.host import find_operators
 from tonemap.media.wishes import EncodingWishes
 from tonemap.starters import starter_renditions
 from viewer.bench.app import App
+from viewer.bench.aside import Aside
 from viewer.bench.bench import Bench
 from viewer.bench.surface import OffscreenSurface
 from viewer.bench.toolkit import imgui
@@ -23,10 +24,12 @@ class Desk:
     """A bench with a master and the four starters on a surface in memory."""
 
     def __init__(self, master: Path, size: tuple[int, int]) -> None:
-        self.surface = OffscreenSurface(*size, 10)
-        imgui.create_context()
         self.bench = Bench(find_operators(), starter_renditions(), EncodingWishes("pq", "bt2020", "narrow"))
-        self.bench.open(master)
+        reading = Aside(master.name, lambda: self.bench.open(master), lambda _: None, lambda: None)
+        self.surface = OffscreenSurface(*size, 10)  # while the master is read, as where a window is made
+        imgui.create_context()
+        reading.wait()
+        reading.finish()
         self.app = App(self.bench, self.surface, 1.0, {})
 
     def frame(self) -> float:

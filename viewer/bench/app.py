@@ -16,6 +16,7 @@ from .. import gl as _platform_is_set  # noqa: F401 - before anything that impor
 from ..gl.context import renderer_name
 from ..settings_file import SettingsFile
 from . import line_up, theme
+from .aside import Aside
 from .bench import Bench
 from .guest import GuestRoom
 from .input import HOLD, KEYS, press
@@ -290,20 +291,30 @@ def run_bench(
     wishes = wishes or EncodingWishes()
     bench = Bench(host or find_operators(), tuple(renditions) or starter_renditions(), wishes, state_folder())
     use_settings(bench, SettingsFile(settings_path()))
+    reading: Aside[None] | None = None
     if master_path is not None:
-        open_first(bench, master_path, has_renditions=bool(renditions), shot=shot)
+        path = master_path
+        reading = Aside(
+            path.name,
+            lambda: open_first(bench, path, has_renditions=bool(renditions), shot=shot),
+            lambda _: None,
+            lambda: None,
+        )
     told: list[str] = []
     resets = 0
     try:
-        while _show(bench, size, resets):
+        while _show(bench, size, resets, reading):
             resets += 1
     finally:
         told += [*bench.jobs.close(), *bench.end()]
     return told
 
 
-def _show(bench: Bench, size: tuple[int, int], resets: int) -> bool:
-    """Show a bench in a window until it is closed, or until the card was reset; returns whether that was it."""
+def _show(bench: Bench, size: tuple[int, int], resets: int, reading: Aside[None] | None) -> bool:
+    """Show a bench in a window until it is closed, or until the card was reset; returns whether that was it.
+
+    What the bench begins with is read while the window is made, and until then nobody else touches the bench.
+    """
     from OpenGL.error import GLError
 
     imgui.create_context()
@@ -311,7 +322,12 @@ def _show(bench: Bench, size: tuple[int, int], resets: int) -> bool:
     app: App | None = None
     is_lost = False
     try:
-        surface = WindowSurface(TITLE, *size)
+        try:
+            surface = WindowSurface(TITLE, *size)
+        finally:
+            if reading is not None:
+                reading.wait()
+                reading.finish()  # a master that can't be read is said before a window that can't be opened
         app = App(bench, surface, surface.content_scale)
         tell_bits(bench)
         if resets:

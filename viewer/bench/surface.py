@@ -97,7 +97,7 @@ class OffscreenSurface:
 
 
 class WindowSurface:
-    """A window of the system, at 10 bits a channel where the system offers it."""
+    """A window of the system, at 10 bits a channel where the system offers it; seen as soon as something is drawn."""
 
     def __init__(self, title: str, width: int, height: int) -> None:
         self.window = _make_window(title, width, height)
@@ -108,7 +108,7 @@ class WindowSurface:
         self.is_stirred = True
         self.is_called = False
         self.dropped: list[str] = []
-        self._is_lost = False
+        self._is_lost = self._is_seen = False
         self._screen = self._screen_now()
         self._wake_on_events()
         address = ctypes.cast(self.window, ctypes.c_void_p).value
@@ -194,6 +194,9 @@ class WindowSurface:
 
     def end(self) -> None:
         """Show what was drawn."""
+        if not self._is_seen:
+            glfw.show_window(self.window)
+            self._is_seen = True
         glfw.swap_buffers(self.window)
 
     def close(self) -> None:
@@ -367,7 +370,7 @@ def _make_window(title: str, width: int, height: int) -> Any:
     if monitor:
         _, _, room_width, room_height = glfw.get_monitor_workarea(monitor)
         width, height = min(width, room_width or width), min(height, room_height or height)
-    window = _window_with(title, width, height)
+    window = _window_with(title, width, height, hints={glfw.VISIBLE: glfw.FALSE})
     if window is None:
         glfw.terminate()
         raise TrimbenchError(NO_WINDOW)
