@@ -32,6 +32,8 @@ from viewer.bench.change_words import change_words
 from viewer.bench.keeping import LOOK, REST, Keeping
 from viewer.bench.layout import View
 from viewer.bench.on_sheet import at_frame, with_sheet
+from viewer.bench.scopes import Scopes
+from viewer.bench.settings_text import paste_settings
 from viewer.bench.sheet_opening import open_keeping
 from viewer.bench.start import open_first
 
@@ -210,7 +212,8 @@ def test_keys_of_renditions_come_back_with_an_undo(bench):
 
 
 STEPS = ["expose", "own", "all", "add", "duplicate", "remove", "rename", "move", "take", "default", "patch", "frame"]
-STEPS += ["operator", "drop", "undo", "redo", "rest"]
+STEPS += ["operator", "drop", "undo", "redo", "rest", "key", "hold", "let go", "paste"]
+STEPS += ["move patch", "rename patch", "kind of patch", "remove patch"]
 
 
 def step(bench: Bench, name: str, number: int) -> None:
@@ -225,6 +228,19 @@ def step(bench: Bench, name: str, number: int) -> None:
         bench.do(sheet_actions.only_here, name == "own")
     elif name == "add":
         bench.do(actions.add, Rendition("R", "knee"))
+    elif name == "key":
+        bench.do(sheet_actions.set_keys, ["input.exposure", "output.slope"], HOST)
+    elif name in ("hold", "let go"):
+        bench.do(sheet_actions.hold_own if name == "hold" else sheet_actions.let_go_of_own, HOST)
+    elif name.endswith("patch") and name != "patch":
+        bench.do(patch_actions.choose_next_patch)
+        made: dict[str, Any] = {
+            "move patch": lambda state: patch_actions.move_patch(state, 0.01 * number, 0.02),
+            "rename patch": lambda state: patch_actions.rename_patch(state, f"P{number}"),
+            "kind of patch": patch_actions.next_kind,
+            "remove patch": patch_actions.remove_patch,
+        }
+        bench.do(made[name])
     elif name == "drop":
         bench.do(sheet_actions.drop_own, "input.exposure", HOST)
     elif name == "patch":
@@ -244,6 +260,7 @@ def step_of_rendition(bench: Bench, name: str, key: int, number: int) -> None:
         "move": (sheet_actions.move, 1 if number % 2 else -1),
         "take": (sheet_actions.take, HOST),
         "default": (sheet_actions.with_default, HOST),
+        "paste": (paste_settings, f'tone = "knee"\ngamut = "gamut_clip"\ninput.saturation = 0.{number + 1}', HOST),
         "operator": (actions.choose_operator, "tone", tones[number % 3], HOST),
     }
     action, *arguments = made[name]
@@ -439,17 +456,34 @@ def test_where_the_bench_stood_is_kept_apart_from_the_sheet(tmp_path):
     bench.do(actions.select, key_of(bench, "BT.2446 C"))
     bench.do(actions.with_view, View(4.0, (10.0, 20.0)))
     bench.show(layout="wipe", first=key_of(bench, "BT.2390"), second=key_of(bench, "Log roll-off"))
+    scopes = Scopes(("transfer", "waveform"), "parade", key_of(bench, "Log roll-off"), None, True, 2.0, 0.5)
+    bench.shown.scopes = scopes
     bench.end()
     assert path.read_bytes() == content
     again = bench_on(path, tmp_path / "state")
     assert (again.state.frame, again.state.shot.name, again.state.view) == (60, "2", View(4.0, (10.0, 20.0)))
     assert again.state.selected_slot.rendition.name == "BT.2446 C"
+    assert again.shown.scopes == replace(scopes, first=key_of(again, "Log roll-off"))
     pair = again.state.showing.pair(again.state.keys)
     assert [again.state.slot(key).rendition.name for key in pair] == ["BT.2390", "Log roll-off"]
-    for place in (tmp_path / "state" / "views").iterdir():
-        place.write_text('{"zoom": "far"}')
-    damaged = bench_on(path, tmp_path / "state")
-    assert (damaged.state.frame, damaged.state.view.zoom) == (0, None)
+    for wrong in ('{"zoom": "far", "scopes": {"open": 3}}', '{"scopes": {"first": [7], "second": 9}}', "[1]"):
+        for place in (tmp_path / "state" / "views").iterdir():
+            place.write_text(wrong)
+        damaged = bench_on(path, tmp_path / "state")
+        assert (damaged.state.frame, damaged.state.view.zoom) == (0, None)
+        assert damaged.shown.scopes == Scopes()
+
+
+def test_the_chosen_patch_is_chosen_again(tmp_path):
+    path = programme(tmp_path / "programme.trims")
+    bench = bench_on(path, tmp_path / "state")
+    for x in (0.1, 0.4):
+        bench.do(patch_actions.add_patch, ((x, 0.1), (x + 0.2, 0.1), (x + 0.2, 0.3)))
+    bench.do(patch_actions.choose_patch, 0)
+    bench.end()
+    again = bench_on(path, tmp_path / "state")
+    assert again.state.chosen_patch == bench.state.chosen_patch
+    assert again.state.chosen_patch.name == "Patch 1"
 
 
 def test_trims_of_a_master_without_a_sheet_are_kept_and_come_back_until_they_have_a_name(tmp_path, pictures):

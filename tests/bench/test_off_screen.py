@@ -3,14 +3,21 @@
 import numpy as np
 import pytest
 
+from tests.bench.conftest import WISHES, Hand
 from tonemap.adjustments import InputAdjustments
 from tonemap.anchors import anchors_of
 from tonemap.colorimetry import conversion_matrix, convert
 from tonemap.encoding import decode
 from tonemap.reference import ReferenceEngine
+from tonemap.starters import starter_renditions
 from tonemap.transfer import bt1886_eotf_inverse
 from viewer.bench import state as actions
+from viewer.bench import theme
+from viewer.bench.app import App
+from viewer.bench.bench import Bench
 from viewer.bench.layout import Rect, View
+from viewer.bench.surface import OffscreenSurface
+from viewer.bench.toolkit import imgui
 
 
 def test_every_tile_shows_the_reference_codes_pixel_by_pixel(hand):
@@ -252,3 +259,44 @@ def test_no_widget_lies_outside_the_window_or_on_another(hand, width, height):
     for index, one in enumerate(bar):
         for other in bar[index + 1 :]:
             assert one.right <= other.left or other.right <= one.left
+
+
+class DenseSurface(OffscreenSurface):
+    """A framebuffer with two pixels for a unit of the interface, as some systems have it."""
+
+    scale = 2.0
+
+    def begin(self) -> None:
+        super().begin()
+        io = imgui.get_io()
+        io.display_size = self.size[0] / 2, self.size[1] / 2
+        io.display_framebuffer_scale = 2.0, 2.0
+
+
+@pytest.mark.parametrize("content_scale", [2.0, 1.5])
+def test_on_a_dense_screen_pixels_are_the_framebuffers_and_hands_are_where_they_point(host, pictures, content_scale):
+    surface = DenseSurface(2560, 1520, 10)
+    imgui.create_context()
+    bench = Bench(host, starter_renditions()[:2], WISHES)
+    bench.open(pictures / "master.dpx")
+    app = App(bench, surface, content_scale, {})
+    hand = Hand(app, surface)
+    hand.frames(3)
+    hand.click("pixels")
+    assert bench.placement.zoom == 1.0
+    hand.move(5, 5)
+    hand.settle()
+    place, placement, picture = hand.place("picture 1"), bench.placement, hand.picture
+    top, left = 2 * place.top + placement.top, 2 * place.left + placement.left
+    chain = hand.chain(1)
+    wanted = hand.surface_codes(ReferenceEngine().codes(picture, chain), chain.rendition.target)
+    shown = surface.codes()[top : top + picture.rows, left : left + picture.columns].astype(int)
+    hand.assert_rounded(shown, wanted)
+    hand.move((left + 90.5) / 2, (top + 40.5) / 2)
+    assert bench.pointed == (90, 40)
+    assert app.ui.em == pytest.approx(theme.TYPE_SIZE * content_scale / 2)
+    hand.drag("track input.exposure", (0.5, 0.5), (0.4, 0.5))
+    assert bench.state.slot(1).rendition.input.exposure < -0.5
+    app.close()
+    imgui.destroy_context()
+    surface.close()

@@ -36,6 +36,7 @@ def test_a_killed_bench_opens_again_where_it_was(display, host, tmp_path):
         "reel.trims: 2 changes are back that the last bench was cut off from: input.exposure of shot 20, "
         "shot 20 takes 'BT.2446 C', input.exposure of shot 20"
     )
+    assert list(found["marks"]) == [2, 5, True]
     assert (str(found["shot"]), str(found["name"]), bool(found["taken"])) == ("20", "BT.2446 C", True)
     assert float(found["exposure"]) == exposure
     top = 2**bits - 1

@@ -74,6 +74,8 @@ def work(app: App, surface: WindowSurface) -> None:
     bench.keeping.rest = lambda: False  # type: ignore[method-assign]  # the half second that leads to a save never ends
     assert bench.playback is not None
     bench.playback.transport.go(2)
+    bench.playback.transport.mark_first()
+    bench.playback.transport.loop(True)
     turns(app, surface, 30)
     key = next(slot.key for slot in bench.state.slots if slot.rendition.name == "BT.2446 C")
     bench.do(actions.select, key)
@@ -103,10 +105,13 @@ def look(app: App, surface: KeepingSurface, out: Path) -> None:
     picture, target = master.picture, chain.rendition.target
     place, placement = app.ui.places[f"picture {slot.key}"], bench.placement
     top, left = place.top + placement.top, place.left + placement.left
+    assert bench.playback is not None
+    transport = bench.playback.transport
     np.savez(
         out,
         bits=surface.bits,
         notice=notice,
+        marks=[transport.first, transport.last, transport.is_looping],
         frame=bench.state.frame,
         shot=bench.state.shot.name if bench.state.shot else "",
         name=slot.rendition.name,

@@ -36,6 +36,7 @@ from .probe import MasterReading, RenditionReading, Sample, read_master, read_re
 from .scopes import Scopes
 from .showing import DIFFERENCE, PICTURE, Key, Line
 from .state import Slot
+from .view_file import of_scopes, with_scopes_of
 from .workings import Working, Workings
 
 
@@ -83,6 +84,15 @@ class Bench(Feed):
         self._readings: dict[int, tuple[object, Picture, RenditionReading | str]] = {}
         self._told: set[object] = set()
         self._removed: TrimSheet | None = None
+
+    def standing(self) -> dict[str, Any]:
+        """Return where the bench stands, with its scopes."""
+        return {**super().standing(), "scopes": of_scopes(self.shown.scopes, self.state)}
+
+    def stand_again(self, stood: Any) -> None:
+        """Open the scopes that were open."""
+        if isinstance(stood, dict):
+            self.shown.scopes = with_scopes_of(self.shown.scopes, self.state, stood.get("scopes"))
 
     def take_operators(self, changed: Iterable[Path]) -> None:
         """Take up operators whose files were saved; values that they no longer allow go, and are said in the strip."""

@@ -123,10 +123,18 @@ class Feed(Kept):
     def _take_programme(self, read: tuple[SheetReel, Frame], stood: Any) -> None:
         reel, frame = read
         self._play(reel, frame.index)
+        if self.playback is not None and isinstance(stood, dict):
+            self.playback.transport.mark(stood.get("marks"))
         self.say([*reel.faults, *reel.facts_at(frame.index).notices, *filter(None, [frame.fault])])
         if frame.content is not None:
             shown = actions.with_master(self.state, Master(reel.facts_at(frame.index), frame))
             self.state = with_view_of(shown, stood)
+
+    def standing(self) -> dict[str, Any]:
+        """Return where the bench stands, with what of the frames is played."""
+        transport = self.playback.transport if self.playback is not None else None
+        marks = [transport.first, transport.last, transport.is_looping] if transport is not None else None
+        return {**super().standing(), "marks": marks}
 
     def refuse_master(self, sentence: str) -> None:
         """Go back to what was on the bench before a master that can't be shown."""

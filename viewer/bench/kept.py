@@ -80,7 +80,7 @@ class Kept:
         if self.state.sheet is self.keeping.work.history.state:
             return
         self._let_go_of_former()
-        self.keeping.stand(view_of(self.state))
+        self.keeping.stand(self.standing())
         self.keeping.change(self.state.sheet)
         self.state = replace(self.state, sheet=self.keeping.work.history.state)
         self._remember_keys()
@@ -112,7 +112,7 @@ class Kept:
             self.settle()
             self._take_look()
         if not (self.is_held or self.is_moving):
-            self.keeping.stand(view_of(self.state))
+            self.keeping.stand(self.standing())
         return self.keeping.rest()
 
     def show_sheet(self, keeping: Keeping, notices: Sequence[str] = (), *, frame: int | None = None) -> None:
@@ -132,6 +132,7 @@ class Kept:
         keeping.work.notices.clear()
         self.say(told)
         self.state = with_view_of(self.state, stood)
+        self.stand_again(stood)
         self.show_programme(stood)
 
     def open_sheet(self, path: Path) -> None:
@@ -184,6 +185,13 @@ class Kept:
             self.state = replace(self.state, master=None)
         self.notice = Notice(sentence)
 
+    def standing(self) -> dict[str, Any]:
+        """Return where the bench stands, as plain values."""
+        return view_of(self.state)
+
+    def stand_again(self, stood: Any) -> None:
+        """Take up where the bench stood, apart from its state."""
+
     def show_programme(self, stood: Any) -> None:
         """Show the picture of the sheet's frame, and of it what was shown where the bench stood."""
 
@@ -194,7 +202,7 @@ class Kept:
         """Save, and end the work on the sheet; returns sentences for whoever called the bench."""
         self.settle()
         self._let_go_of_former()
-        self.keeping.stand(view_of(self.state))
+        self.keeping.stand(self.standing())
         self.keeping.close()
         if self.keeping.fault is not None:
             return [f"the trims could not be saved: {self.keeping.fault}"]

@@ -4,6 +4,7 @@ import math
 import time
 from collections.abc import Callable, Sequence
 from fractions import Fraction
+from typing import Any
 
 from .reel import Shot
 
@@ -85,6 +86,12 @@ class Transport:
         """Take up the marks and the loop of another one, where it has as many frames."""
         if other.count == self.count:
             self.first, self.last, self.is_looping = other.first, other.last, other.is_looping
+
+    def mark(self, marks: Any) -> None:
+        """Take up marks and the loop as they were kept: first, last, is_looping; what can't be is left out."""
+        match marks:
+            case [int(first), int(last), bool(is_looping)] if 0 <= first <= last < self.count:
+                self.first, self.last, self.is_looping = first, last, is_looping
 
     def go_to_shot(self, shots: Sequence[Shot], step: int) -> None:
         """Go to the first frame of the next shot, or of the one before; without any, to the end or the start."""

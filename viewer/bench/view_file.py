@@ -1,4 +1,4 @@
-"""Where the bench stood on a sheet: frame, selection, zoom and layout, in a small file of the program's own.
+"""Where the bench stood on a sheet: frame, zoom, layout, scopes and the like, in a small file of the program's own.
 
 It is no part of the work, so that a sheet does not change when somebody looks at it. Plain Python.
 """
@@ -11,6 +11,18 @@ from typing import Any
 from tonemap.errors import TrimbenchError
 
 from .layout import WHOLE, View
+from .scopes import (
+    BRIGHTEST,
+    DARKEST,
+    FORMS,
+    KINDS,
+    LARGEST_SHARE,
+    LEAST_SHARE,
+    MOST,
+    NOTHING,
+    SELECTED,
+    Scopes,
+)
 from .showing import COLOURS, LAYOUTS, Key, Line
 from .state import BenchState
 
@@ -31,6 +43,7 @@ def view_of(state: BenchState) -> dict[str, Any]:
         "line": asdict(showing.line),
         "heat_top": showing.heat_top,
         "view": showing.view,
+        "patch": state.chosen_patch.name if state.chosen_patch else None,
     }
 
 
@@ -38,6 +51,7 @@ def with_view_of(state: BenchState, entries: Any) -> BenchState:
     """Return the state where the bench stood, as far as the entries still mean something."""
     try:
         zoom, (x, y) = entries["zoom"], entries["centre"]
+        names = [patch.name for patch in state.patches]
         line = Line(*(float(entries["line"][name]) for name in ("x", "y", "angle")))
         showing = replace(
             state.showing,
@@ -55,9 +69,41 @@ def with_view_of(state: BenchState, entries: Any) -> BenchState:
             window=float(entries["window"]),
             only_here=bool(entries["only_here"]),
             showing=showing,
+            patch=names.index(entries["patch"]) if entries.get("patch") in names else None,
         )
     except (KeyError, TypeError, ValueError):
         return state  # of another version, or damaged: it costs the place, and nothing of the work
+
+
+def of_scopes(scopes: Scopes, state: BenchState) -> dict[str, Any]:
+    """Return plain values for the scopes; a rendition that they measure by its name, in a list."""
+    sources = {
+        part: source if source is None or isinstance(source, str) else [_name(state, source)]
+        for part, source in (("first", scopes.first), ("second", scopes.second))
+    }
+    return {**asdict(scopes), "open": list(scopes.open), **sources}
+
+
+def with_scopes_of(scopes: Scopes, state: BenchState, entries: Any) -> Scopes:
+    """Return the scopes as the entries have them, as far as they still mean something."""
+    try:
+        sources = {
+            part: _key(state, entries[part][0], None) if isinstance(entries[part], list) else entries[part]
+            for part in ("first", "second")
+        }
+        if any(source not in (SELECTED, NOTHING, None, *state.keys) for source in sources.values()):
+            return scopes
+        return replace(
+            scopes,
+            open=tuple(kind for kind in entries["open"] if kind in KINDS)[-MOST:],
+            form=entries["form"] if entries["form"] in FORMS else scopes.form,
+            is_of_patch=bool(entries["is_of_patch"]),
+            brightness=min(max(float(entries["brightness"]), DARKEST), BRIGHTEST),
+            share=min(max(float(entries["share"]), LEAST_SHARE), LARGEST_SHARE),
+            **sources,
+        )
+    except (KeyError, TypeError, ValueError, IndexError):
+        return scopes
 
 
 def frame_in(entries: Any) -> int:
