@@ -74,6 +74,9 @@ def test_a_typed_value_is_taken_and_a_wrong_one_is_one_sentence(hand):
     hand.type("field input.saturation", "0.5")
     assert hand.bench.state.slot(1).rendition.input.saturation == 0.5
     hand.assert_tile_is_exact(1)
+    hand.type("field input.saturation", "0,75")  # as a keypad has it where a comma is the decimal mark
+    assert hand.bench.state.slot(1).rendition.input.saturation == 0.75
+    hand.type("field input.saturation", "0.5")
     hand.type("field input.saturation", "7")
     assert hand.bench.state.slot(1).rendition.input.saturation == 0.5
     assert hand.bench.notice.text == "input.saturation = 7 is outside 0..2; choose a value in that range"

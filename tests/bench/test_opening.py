@@ -1,11 +1,13 @@
 """Opening masters on the bench: the list of files, the question about an encoding, bad files, broken operators."""
 
 import re
+import shutil
 from pathlib import Path
 
 import pytest
 
 from tests.bench.conftest import WISHES, Hand, heard
+from tests.bench.programme import write_programme
 from tonemap.errors import TrimbenchError
 from tonemap.host import find_operators
 from tonemap.media.wishes import EncodingWishes
@@ -173,3 +175,24 @@ def test_a_rendition_whose_operator_is_gone_says_so_on_its_tile(hand):
     slot = hand.bench.state.selected_slot
     assert hand.bench.fault(slot) == "tone operator 'bt2930' is not known; did you mean 'bt2390'?"
     assert f"fault {slot.key}" in hand.app.ui.places
+
+
+def test_several_dropped_frames_are_their_sequence_and_of_other_files_one_is_opened(hand, pictures, tmp_path):
+    for number in (998, 999, 1000, 1001):
+        shutil.copy(pictures / "master.dpx", tmp_path / f"shot.{number:04d}.dpx")
+    hand.bench.take_drop([tmp_path / "shot.1000.dpx", tmp_path / "shot.0999.dpx"])
+    assert hand.bench.playback.reel.count == 4
+    assert hand.bench.notice.text == "the 2 dropped files are frames of shot.####.dpx, which is opened"
+    hand.bench.take_drop([pictures / "master.dpx", tmp_path / "shot.1000.dpx"])
+    assert hand.bench.state.master.path.name == "master.dpx"
+    assert hand.bench.notice.text == "of the 2 dropped files, master.dpx is opened"
+    sheet = write_programme(tmp_path, hand.bench.host)
+    hand.bench.take_drop([tmp_path / "shot.1000.dpx", sheet])
+    assert hand.bench.keeping.path == sheet
+    hand.bench.take_drop([tmp_path / "shot.1000.dpx"])
+    assert hand.bench.state.master.path.name == "shot.1000.dpx"
+    (tmp_path / "folder").mkdir()
+    for number in (1, 2):
+        shutil.copy(pictures / "master.dpx", tmp_path / "folder" / f"a.{number:02d}.dpx")
+    hand.bench.take_drop([tmp_path / "folder"])
+    assert hand.bench.playback.reel.count == 2

@@ -1,9 +1,11 @@
 """The settings file: its place, what survives in it, what it refuses."""
 
+from pathlib import Path
+
 import pytest
 
 from tonemap.errors import TrimbenchError
-from viewer.bench.places import settings_path
+from viewer.bench.places import settings_path, state_folder
 from viewer.settings_file import SettingsFile
 
 
@@ -29,6 +31,20 @@ def test_a_file_that_is_not_there_is_empty_and_is_made_in_the_platforms_place(tm
     settings.keep("interface", {"size": 1.5})
     assert settings.path == tmp_path / "deep" / "trimbench" / "settings.toml"
     assert settings.path.read_text() == "[interface]\nsize = 1.5\n"
+
+
+def test_every_system_has_its_place_for_settings_and_for_unsaved_work(monkeypatch, tmp_path):
+    """The XDG Base Directory Specification 0.8; of macOS and Windows their own folders, from memory."""
+    monkeypatch.setattr(Path, "home", lambda: tmp_path)
+    given = {"XDG_CONFIG_HOME": "relative", "APPDATA": "/roam", "LOCALAPPDATA": "/local"}
+    assert settings_path(given, "linux") == tmp_path / ".config/trimbench/settings.toml"  # a relative one is ignored
+    assert settings_path({}, "linux") == tmp_path / ".config/trimbench/settings.toml"
+    assert state_folder({}, "linux") == tmp_path / ".local/state/trimbench"
+    assert settings_path(given, "darwin") == tmp_path / "Library/Application Support/trimbench/settings.toml"
+    assert state_folder(given, "darwin") == tmp_path / "Library/Application Support/trimbench"
+    assert settings_path(given, "win32") == Path("/roam/trimbench/settings.toml")
+    assert state_folder(given, "win32") == Path("/local/trimbench")
+    assert settings_path({}, "win32") == tmp_path / "AppData/Roaming/trimbench/settings.toml"
 
 
 @pytest.mark.parametrize("text", [b"monitor = [", b"\xff\xfe\x00", b'monitor = "big"\n'])

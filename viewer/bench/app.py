@@ -20,7 +20,6 @@ from .aside import Aside
 from .bench import Bench
 from .guest import GuestRoom
 from .input import HOLD, KEYS, press
-from .kept import Notice
 from .layout import Areas, Rect, window_areas
 from .panels import (
     bar,
@@ -361,7 +360,8 @@ def turn(app: App, surface: WindowSurface) -> None:
         _rest(surface, app.bench)
     surface.wakes -= 1
     if surface.dropped:
-        _take_drop(app.bench, surface)
+        paths, surface.dropped = surface.dropped, []
+        app.bench.take_drop([Path(path) for path in paths])
     app.content_scale = surface.content_scale
     app.frame()
     if not app.is_settled:
@@ -385,16 +385,6 @@ def _rest(surface: WindowSurface, bench: Bench) -> None:
     surface.is_called = False
     # A help text is measured in one frame and shown in the next; while frames play, there is always a next one.
     surface.wakes = max(surface.wakes, 2 if math.isinf(bench.seconds_to_next) else 1)
-
-
-def _take_drop(bench: Bench, surface: WindowSurface) -> None:
-    paths, surface.dropped = surface.dropped, []
-    bench.open(Path(paths[0]))
-    words = f"of the {len(paths)} dropped files, the first is opened"
-    if len(paths) > 1 and bench.opening is not None:
-        bench.opening.note = words
-    elif len(paths) > 1 and bench.notice is None:
-        bench.notice = Notice(words)
 
 
 def title(app: App) -> str:

@@ -23,7 +23,7 @@ from . import state as actions
 from .aside import Aside
 from .kept import Kept, Notice
 from .on_sheet import at_frame
-from .opening import Opened, Question, open_master
+from .opening import Opened, Question, open_master, sequence_of
 from .playback import Playback
 from .reel import Reel
 from .sheet_opening import said_of
@@ -72,6 +72,22 @@ class Feed(Kept):
             return
         said, self.notice = wishes or self.wishes, None
         self._read(path.name, lambda: open_master(path, said), lambda opened: self.show_opened(opened, wishes))
+
+    def take_drop(self, paths: Sequence[Path]) -> None:
+        """Open what was dropped: the sequence that pictures are frames of, else a trim sheet, else the first."""
+        sequence = sequence_of(paths)
+        sheet = next((path for path in paths if is_trim_sheet(path)), None)
+        chosen = sequence or sheet or paths[0]
+        self.open(chosen)
+        if len(paths) == 1:
+            return
+        words = f"of the {len(paths)} dropped files, {chosen.name} is opened"
+        if sequence is not None:
+            words = f"the {len(paths)} dropped files are frames of {chosen.name}, which is opened"
+        if self.opening is not None:
+            self.opening.note = words
+        elif self.notice is None:
+            self.notice = Notice(words)
 
     def _read(self, what: str, job: Callable[[], Result], then: Callable[[Result], None]) -> None:
         """Read what takes some time, aside where the window is open; what was being read is not wanted any more."""

@@ -315,7 +315,7 @@ MOUSE = (
     ("click a picture", "keep what is there in every tile as a sample (F3)"),
     ("Ctrl C, Ctrl V", "copy the selected rendition's settings as text; paste them on another"),
     ("drag over the band of frames", "go through them; the line is the frame that is shown"),
-    ("drop a file", "open it as the master"),
+    ("drop a file", "open it: a master, a folder or several frames of a sequence, a trim sheet"),
 )
 
 

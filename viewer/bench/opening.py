@@ -1,10 +1,12 @@
 """Opening a master: read its first frame, or find out whether its encoding has to be asked for. Plain Python."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
 
 from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.media import master as media
+from tonemap.media.sequence import numbering_of
 from tonemap.media.wishes import EncodingWishes
 
 from .reel import Reel
@@ -54,6 +56,19 @@ def open_master(path: Path, wishes: EncodingWishes, *, as_sequence: bool = False
     if first.content is None:
         raise TrimbenchError(first.fault or f"{path}: no frame can be read")
     return Opened(reel, Master(reel.facts_at(first.index), first))
+
+
+def sequence_of(paths: Sequence[Path]) -> Path | None:
+    """Return the pattern of the sequence that several pictures are frames of; None where they are not."""
+    if len(paths) < 2 or any(path.suffix.lower() not in PICTURE_SUFFIXES for path in paths):
+        return None
+    try:
+        numberings = [numbering_of(path) for path in paths]
+    except TrimbenchError:
+        return None
+    longest = max(numberings, key=lambda numbering: numbering.digits)  # a name such as 1000 does not say that 0999 is
+    is_one = len({(numbering.folder, numbering.before, numbering.after) for numbering in numberings}) == 1
+    return longest.pattern if is_one else None
 
 
 def _would_be_readable(path: Path, wishes: EncodingWishes, as_sequence: bool) -> bool:

@@ -29,6 +29,11 @@ def digits_of(parameter: Parameter) -> int:
     return min(max(3 - math.floor(math.log10(parameter.maximum - parameter.minimum) + 1e-9), 0), 3)
 
 
+def typed_number(text: str) -> str:
+    """Return a typed number with a point where the hand has a comma for it."""
+    return text.replace(",", ".") if text.count(",") == 1 and "." not in text else text
+
+
 def shown_value(parameter: Parameter, value: float) -> str:
     """Return a value as its field shows it."""
     if parameter.scale == "log":

@@ -6,7 +6,7 @@ from .. import input as hands
 from .. import theme
 from ..bench import Bench
 from ..layout import Rect
-from ..scales import shown_value
+from ..scales import shown_value, typed_number
 from ..state import with_window
 from ..toolkit import imgui
 from ..widgets import RESET, Widgets
@@ -89,6 +89,6 @@ def _window_control(bench: Bench, ui: Widgets, room: float) -> None:
     imgui.same_line()
     typed = ui.typed("field window", shown_value(parameter, bench.state.window), 3.2 * ui.em)
     if typed is not None:
-        bench.do(lambda state: with_window(state, parameter.checked(typed)))
+        bench.do(lambda state: with_window(state, parameter.checked(typed_number(typed))))
     imgui.same_line()
     ui.text("cd/m²", theme.grey(theme.TEXT_DIM))

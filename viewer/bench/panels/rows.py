@@ -7,7 +7,7 @@ from typing import Any
 from tonemap.operator import Choice, Parameter, Switch
 
 from .. import theme
-from ..scales import shown_value
+from ..scales import shown_value, typed_number
 from ..toolkit import imgui
 from ..widgets import RESET, Widgets
 
@@ -113,7 +113,7 @@ def number_row(
     elif moved is not None:
         change(path, moved)
     elif typed is not None:
-        change(path, typed)
+        change(path, typed if unit else typed_number(typed))  # in a triple a comma parts the channels
     return is_clicked
 
 
