@@ -213,7 +213,7 @@ class Feed(Kept):
             master.encoding,
         )
         self.state = (actions.with_frame if is_alike else actions.with_master)(self.state, master)
-        self.notice = Notice("; ".join([words, *reel.faults]))
+        self.notice = Notice("; ".join([words, *reel.differences_at(frame.index), *reel.faults]))
 
     def _play(self, reel: Reel, frame: int = 0) -> None:
         self.close()

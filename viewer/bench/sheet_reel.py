@@ -1,9 +1,11 @@
 """The programme of a trim sheet, frame by frame: its shots, and the masters that they come from. Plain Python."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 from tonemap.errors import TrimbenchError
+from tonemap.master_entry import entry_of
 from tonemap.media.master import Facts, Frame, Master
 from tonemap.sheet_masters import open_entry
 from tonemap.trim_sheet import Piece, TrimSheet
@@ -75,6 +77,14 @@ class SheetReel(Reel):
         if master is None or piece.source >= master.count:
             return None
         return Stretch(master, piece.source, piece.source + piece.last - piece.first)
+
+    def differences_at(self, index: int) -> list[str]:
+        """Say in what a frame's master is another than the sheet says, its pictures aside."""
+        entry, stretch = self._piece(index).master, self.stretch_at(index)
+        if entry is None or stretch is None:
+            return []
+        found = entry_of(stretch.master, entry.name, entry.path, entry.said, has_hash=False)
+        return replace(entry, first_frame=None).differences(found)
 
     def facts_at(self, index: int) -> Facts:
         """Return what is known of the master that a frame comes from; in a gap, of the first."""
