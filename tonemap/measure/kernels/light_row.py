@@ -7,7 +7,7 @@ from numba import njit
 
 from ...encoding import LIGHT_CEILING
 from ..light_of_planes import GAIN_FIRST, GAIN_FRACTION_BITS, HLG_WEIGHTS_32
-from . import LOOP
+from . import LOOP, SEGMENT
 from .pq_row import pq_row
 
 CEILING = np.float32(LIGHT_CEILING)
@@ -15,97 +15,114 @@ GAIN_FRACTION = np.int32((1 << GAIN_FRACTION_BITS) - 1)
 GAIN_STEP = np.float32(2.0**-GAIN_FRACTION_BITS)
 HLG_RED, HLG_GREEN, HLG_BLUE = HLG_WEIGHTS_32
 ZERO = np.float32(0.0)
+GREEN, BLUE = SEGMENT, 2 * SEGMENT
 
 
 @njit(**LOOP)
-def signal_row(planes, recipe, row, work, light):
-    """Write the signal of a row, or steps of the table, from the code values of three planes.
+def chroma_row(planes, recipe, row, samples, chroma):
+    """Write Cb and Cr of a row, less their offset, for every column; nothing for planes of R', G' and B'.
 
     Parameters
     ----------
     planes : FlatPlanes of Y', Cb and Cr, or of R', G' and B'
     recipe : PlanesRecipe
     row : which
-    work : float32 (4, columns + 2), for what lies between
-    light : float32 (3, columns), the result
+    samples : float32 (columns + 2,), for what lies between
+    chroma : float32 (2, columns), the result
     """
-    columns = light.shape[1]
     if recipe.chroma.shape[0] == 0:
-        for channel in range(3):
-            start = row * planes.lines[channel]
-            _luma(planes.codes[channel][start : start + columns], recipe.luma, light[channel])
-    else:
-        _from_luma_and_chroma(planes, recipe, row, work, light)
+        return
+    even, odd = recipe.columns_before
+    even_weight, odd_weight = recipe.column_weights
+    for number in range(2):
+        _chroma(planes, 1 + number, recipe, row, samples)
+        if recipe.column_step == 1:
+            for column in range(chroma.shape[1]):
+                chroma[number, column] = samples[1 + column]
+        else:
+            _spread(samples[1 + even :], even_weight, samples[1 + odd :], odd_weight, chroma[number])
 
 
 @njit(**LOOP)
-def light_row(recipe, light, fractions, steps):
-    """Replace what `signal_row` wrote, of a row or of a part of one, by BT.2020 light in cd/m2.
+def signal_row(planes, recipe, row, left, chroma, count, light):
+    """Write the signal of a part of a row, or steps of the table, from code values and what `chroma_row` wrote.
+
+    Parameters
+    ----------
+    planes, recipe, row, chroma : as for `chroma_row`
+    left, count : the part's first column, and how many
+    light : float32 (3 * SEGMENT,) or more, the result
+    """
+    if recipe.chroma.shape[0] == 0:
+        for channel in range(3):
+            start = row * planes.lines[channel] + left
+            _luma(planes.codes[channel][start : start + count], recipe.luma, light[channel * SEGMENT :])
+    else:
+        start = row * planes.lines[0] + left
+        codes = planes.codes[0][start : start + count]
+        _joined(codes, chroma[0, left : left + count], chroma[1, left : left + count], recipe, light)
+
+
+@njit(**LOOP)
+def light_row(recipe, count, light, fractions, steps):
+    """Replace what `signal_row` wrote by BT.2020 light in cd/m2.
 
     Parameters
     ----------
     recipe : PlanesRecipe
-    light : three arrays of float32 (columns,)
-    fractions : float32 (columns,) or more, and `steps` int32 (columns,) or more: for what lies between
+    count, light : as for `signal_row`
+    fractions, steps : float32 and int32 (SEGMENT,) or more, for what lies between
     """
     for channel in range(3):
+        values = light[channel * SEGMENT : channel * SEGMENT + count]
         if recipe.table.shape[0] == 0:
-            pq_row(light[channel])
+            pq_row(values)
         else:
-            _looked_up(recipe.table, light[channel], fractions, steps)
+            _looked_up(recipe.table, values, fractions, steps)
     if recipe.gain.shape[0] > 0:
-        _hlg_ootf(recipe.gain, light, fractions[: light[0].shape[0]])
+        _hlg_ootf(recipe.gain, light, fractions[:count])
     if recipe.to_bt2020.shape[0] > 0:
-        _converted(recipe.to_bt2020, light)
+        _converted(recipe.to_bt2020, count, light)
 
 
 @njit(**LOOP)
 def _luma(codes, luma, result):
-    """Bring the codes of a row to the signal, or to steps of the table."""
+    """Bring codes to the signal, or to steps of the table."""
     offset, scale, first = luma
-    for column in range(result.shape[0]):
+    for column in range(codes.shape[0]):
         result[column] = (np.float32(codes[column]) - offset) * scale + first
 
 
-@njit(**LOOP)
-def _from_luma_and_chroma(planes, recipe, row, work, light):
-    """Write R', G' and B' of a row, from Y', Cb and Cr."""
-    columns = light.shape[1]
-    luma, blue, red, difference = work[0], work[1], work[2], work[3]
-    start = row * planes.lines[0]
-    _luma(planes.codes[0][start : start + columns], recipe.luma, luma[:columns])
-    _chroma(planes, 1, recipe, row, blue)
-    _chroma(planes, 2, recipe, row, red)
-    even, odd = recipe.columns_before
-    even_weight, odd_weight = recipe.column_weights
-    for channel in range(3):
-        of_blue, of_red = recipe.chroma[channel]
-        for sample in range(planes.samples + 2):
-            difference[sample] = of_blue * blue[sample] + of_red * red[sample]
-        if recipe.column_step == 1:
-            _added(luma, difference[1:], light[channel])
-        else:
-            _spread(luma, difference[1 + even :], even_weight, difference[1 + odd :], odd_weight, light[channel])
+@njit(**LOOP, fastmath={"contract"})
+def _joined(codes, blue_chroma, red_chroma, recipe, light):
+    """Write R', G' and B', from Y', Cb and Cr."""
+    offset, scale, first = recipe.luma
+    red_of_red, green_of_blue, green_of_red, blue_of_blue = (
+        recipe.chroma[0, 1],
+        recipe.chroma[1, 0],
+        recipe.chroma[1, 1],
+        recipe.chroma[2, 0],
+    )
+    for column in range(codes.shape[0]):
+        luma = (np.float32(codes[column]) - offset) * scale + first
+        blue, red = blue_chroma[column], red_chroma[column]
+        light[column] = luma + red_of_red * red
+        light[GREEN + column] = luma + green_of_blue * blue + green_of_red * red
+        light[BLUE + column] = luma + blue_of_blue * blue
 
 
 @njit(**LOOP)
-def _added(luma, difference, result):
-    for column in range(result.shape[0]):
-        result[column] = luma[column] + difference[column]
-
-
-@njit(**LOOP)
-def _spread(luma, evens, even_weight, odds, odd_weight, result):
-    """Add differences to luma, interpolated between each sample and the next, for even and for odd columns."""
+def _spread(evens, even_weight, odds, odd_weight, result):
+    """Interpolate between each sample and the next, for even and for odd columns."""
     pairs = result.shape[0] // 2
     next_evens, next_odds = evens[1:], odds[1:]
     for pair in range(pairs):
         even, odd = evens[pair], odds[pair]
-        result[2 * pair] = luma[2 * pair] + (even + even_weight * (next_evens[pair] - even))
-        result[2 * pair + 1] = luma[2 * pair + 1] + (odd + odd_weight * (next_odds[pair] - odd))
+        result[2 * pair] = even + even_weight * (next_evens[pair] - even)
+        result[2 * pair + 1] = odd + odd_weight * (next_odds[pair] - odd)
     if result.shape[0] % 2:
         even = evens[pairs]
-        result[2 * pairs] = luma[2 * pairs] + (even + even_weight * (next_evens[pairs] - even))
+        result[2 * pairs] = even + even_weight * (next_evens[pairs] - even)
 
 
 @njit(**LOOP)
@@ -152,24 +169,23 @@ def _looked_up(table, values, fractions, steps):
 @njit(**LOOP)
 def _hlg_ootf(gain, light, luminance):
     """Multiply scene light by the gain that belongs to its luminance; within the ceiling."""
-    reds, greens, blues = light
     for column in range(luminance.shape[0]):
-        value = HLG_RED * reds[column] + HLG_GREEN * greens[column] + HLG_BLUE * blues[column]
+        value = HLG_RED * light[column] + HLG_GREEN * light[GREEN + column] + HLG_BLUE * light[BLUE + column]
         luminance[column] = max(value, np.float32(1e-30))
     bits = luminance.view(np.int32)
     for column in range(luminance.shape[0]):
         step = (bits[column] >> GAIN_FRACTION_BITS) - GAIN_FIRST
         value = gain[step]
         value += np.float32(bits[column] & GAIN_FRACTION) * GAIN_STEP * (gain[step + 1] - value)
-        reds[column] = min(value * reds[column], CEILING)
-        greens[column] = min(value * greens[column], CEILING)
-        blues[column] = min(value * blues[column], CEILING)
+        light[column] = min(value * light[column], CEILING)
+        light[GREEN + column] = min(value * light[GREEN + column], CEILING)
+        light[BLUE + column] = min(value * light[BLUE + column], CEILING)
 
 
 @njit(**LOOP)
-def _converted(matrix, light):
-    for column in range(light[0].shape[0]):
-        red, green, blue = light[0][column], light[1][column], light[2][column]
+def _converted(matrix, count, light):
+    for column in range(count):
+        red, green, blue = light[column], light[GREEN + column], light[BLUE + column]
         for channel in range(3):
             value = red * matrix[channel, 0] + green * matrix[channel, 1] + blue * matrix[channel, 2]
-            light[channel][column] = min(max(value, ZERO), CEILING)
+            light[channel * SEGMENT + column] = min(max(value, ZERO), CEILING)

@@ -2,75 +2,114 @@
 
 # mypy: disable-error-code="no-untyped-def, no-untyped-call, untyped-decorator"
 
+from typing import Any, NamedTuple
+
 import numpy as np
 from numba import njit
 
-from . import LOOP
+from . import LOOP, SEGMENT
 from .gamut_row import gamut_row
-from .light_row import light_row, signal_row
-from .tally_row import tally_row
+from .light_row import chroma_row, light_row, signal_row
+from .tally_row import WAITING, count_waiting, tally_row
 
 ACTIVE, BARS = 0, 1
 
 
-SEGMENT = 1024
-"""Columns whose light is worked on together, so that it stays in the nearest cache."""
+class Room(NamedTuple):
+    """Memory for a part of a row.
+
+    Attributes
+    ----------
+    light : float32 (5 * SEGMENT,): red, green, blue, max(R, G, B) and luminance
+    work, numbers : float32 and int32 (SEGMENT,), for what lies between
+    waiting, lengths : uint16 (2 parts, 2 kinds, WAITING) and int64 (2 parts,), cells that are to be counted
+    """
+
+    light: Any
+    work: Any
+    numbers: Any
+    waiting: Any
+    lengths: Any
 
 
 @njit(nogil=True, cache=True)
 def measure_planes(planes, recipe, top, bottom, counting):
     """Count the light of rows top..bottom - 1 of planes into a `Counting`, while it lies in the nearest cache."""
     columns = counting.columns
-    work, numbers = _room(columns)
-    light = np.empty((3, columns), np.float32)
-    for row in range(top, bottom):
-        signal_row(planes, recipe, row, work, light)
-        for left in range(0, columns, SEGMENT):
-            right = min(left + SEGMENT, columns)
-            part = light[0, left:right], light[1, left:right], light[2, left:right]
-            light_row(recipe, part, work[0], numbers)
-            _measure(part[0], part[1], part[2], row, left, work, numbers, counting)
-        _coarse_row(light, row, counting)
+    samples, chroma = np.empty(columns + 2, np.float32), np.empty((2, columns), np.float32)
+    _rows_of_planes(planes, recipe, top, bottom, samples, chroma, _room(), counting)
 
 
 @njit(nogil=True, cache=True)
 def measure_light(light, top, bottom, counting):
     """Count rows top..bottom - 1 of a frame into a `Counting`; their light is float32 (3, rows or more, columns)."""
-    work, numbers = _room(counting.columns)
+    _rows_of_light(light, top, bottom, _room(), counting)
+
+
+@njit(nogil=True)
+def _room():
+    return Room(
+        np.empty(5 * SEGMENT, np.float32),
+        np.empty(SEGMENT, np.float32),
+        np.empty(SEGMENT, np.int32),
+        np.empty((2, 2, WAITING), np.uint16),
+        np.zeros(2, np.int64),
+    )
+
+
+@njit(**LOOP)
+def _rows_of_planes(planes, recipe, top, bottom, samples, chroma, room, counting):
     for row in range(top, bottom):
-        lights = light[:, row - top]
-        _measure(lights[0], lights[1], lights[2], row, 0, work, numbers, counting)
-        _coarse_row(lights, row, counting)
+        chroma_row(planes, recipe, row, samples, chroma)
+        for left in range(0, counting.columns, SEGMENT):
+            count = min(SEGMENT, counting.columns - left)
+            signal_row(planes, recipe, row, left, chroma, count, room.light)
+            light_row(recipe, count, room.light, room.work, room.numbers)
+            _measure(count, row, left, room, counting)
+    _count_the_rest(room, counting)
 
 
 @njit(**LOOP)
-def _room(columns):
-    return np.empty((4, columns + 2), np.float32), np.empty(columns, np.int32)
-
-
-@njit(**LOOP)
-def _measure(reds, greens, blues, row, first, work, indices, counting):
-    """Count a row, or a part of one, whose first pixel is in column `first`."""
-    columns = reds.shape[0]
-    left = right = columns
-    if counting.top <= row < counting.bottom:
-        left = min(max(counting.left - first, 0), columns)
-        right = min(max(counting.right - first, 0), columns)
-    for start, end, part in ((0, left, BARS), (left, right, ACTIVE), (right, columns, BARS)):
-        if start < end:
-            column = first + start
-            tally_row(reds[start:end], greens[start:end], blues[start:end], row, column, work, part, counting.tallies)
-    if left < right:
-        inside = reds[left:right], greens[left:right], blues[left:right]
-        column = first + left
-        gamut_row(inside[0], inside[1], inside[2], row, column, work[0], indices, counting.test, counting.found)
-
-
-@njit(**LOOP)
-def _coarse_row(light, row, counting):
-    """Keep every `coarse_step`-th pixel of every `coarse_step`-th row."""
-    step = counting.coarse_step
-    if step > 0 and row % step == 0:
-        for place in range(counting.coarse.shape[1]):
+def _rows_of_light(light, top, bottom, room, counting):
+    for row in range(top, bottom):
+        for left in range(0, counting.columns, SEGMENT):
+            count = min(SEGMENT, counting.columns - left)
             for channel in range(3):
-                counting.coarse[row // step, place, channel] = light[channel, place * step]
+                values, start = light[channel, row - top], channel * SEGMENT
+                for column in range(count):
+                    room.light[start + column] = values[left + column]
+            _measure(count, row, left, room, counting)
+    _count_the_rest(room, counting)
+
+
+@njit(**LOOP)
+def _measure(count, row, first, room, counting):
+    """Count a part of a row whose first pixel is in column `first`."""
+    left = right = count
+    if counting.top <= row < counting.bottom:
+        left = min(max(counting.left - first, 0), count)
+        right = min(max(counting.right - first, 0), count)
+    for start, end, part in ((0, left, BARS), (left, right, ACTIVE), (right, count, BARS)):
+        if start < end:
+            light, pixels = room.light[start:], end - start
+            tally_row(light, pixels, row, first + start, part, counting.tallies, room.waiting, room.lengths)
+    if left < right:
+        light, test, found = room.light[left:], counting.test, counting.found
+        gamut_row(light, right - left, row, first + left, room.work, room.numbers, test, found)
+    if counting.coarse_step > 0 and row % counting.coarse_step == 0:
+        _keep(room.light, count, row // counting.coarse_step, first, counting)
+
+
+@njit(**LOOP)
+def _keep(light, count, row, first, counting):
+    """Keep every `coarse_step`-th pixel, for a row of the coarse picture."""
+    step = counting.coarse_step
+    for place in range(-(-first // step), -(-(first + count) // step)):
+        for channel in range(3):
+            counting.coarse[row, place, channel] = light[channel * SEGMENT + place * step - first]
+
+
+@njit(**LOOP)
+def _count_the_rest(room, counting):
+    for part in (ACTIVE, BARS):
+        count_waiting(part, counting.tallies, room.waiting, room.lengths)

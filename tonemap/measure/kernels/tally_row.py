@@ -8,52 +8,68 @@ from numba import njit
 from ...colorimetry import luminance_weights
 from ..light_cells import CELLS, FIRST_CELL, FRACTION_BITS
 from ..light_tally import THRESHOLDS
-from . import LOOP
+from . import LOOP, SEGMENT
 
 RED, GREEN, BLUE = (np.float32(weight) for weight in luminance_weights())
 LEVELS = tuple(np.float32(level) for level in THRESHOLDS)
 LEVEL_BITS = tuple(level.view(np.int32) for level in LEVELS)
 SHIFT, FIRST, LAST, NONE, ONE = (np.int32(number) for number in (FRACTION_BITS, FIRST_CELL, CELLS - 1, 0, 1))
+LARGEST, NITS = 3 * SEGMENT, 4 * SEGMENT
+WAITING = 32 * SEGMENT
+"""Cells of pixels that are counted together: counters of one kind then stay in the nearest cache."""
 
 
 @njit(**LOOP)
-def tally_row(reds, greens, blues, row, left, work, part, tallies):
-    """Add a row of pixels, or a part of one, to the tally of a part of the frame.
+def tally_row(light, count, row, left, part, tallies, waiting, lengths):
+    """Add a part of a row of pixels to the tally of a part of the frame; its histograms when enough are waiting.
 
     Parameters
     ----------
-    reds, greens, blues : float32 (columns,), not negative, finite
+    light : float32 (5 * SEGMENT,) or to there: red, green and blue, not negative, finite; max(R, G, B) and luminance
+        are written behind them
+    count : of pixels
     row, left : place of the first pixel in the frame
-    work : float32 (2, columns or more), for what lies between
     part : index in `tallies`, a `counting.Tallies`
+    waiting, lengths : uint16 (2 parts, 2 kinds, WAITING) and int64 (2 parts,): cells that are not counted yet
     """
-    columns = reds.shape[0]
-    largest, nits = work[0, :columns], work[1, :columns]
-    _levels(reds, greens, blues, largest, nits)
+    _levels(light, count)
+    bits = light.view(np.int32)
     for kind in range(2):
-        values = work[kind, :columns]
-        bits = values.view(np.int32)
+        first = LARGEST + kind * SEGMENT
+        values, value_bits = light[first : first + count], bits[first : first + count]
         tallies.sums[part, kind] += _sum(values)
-        lowest, highest = _extremes(bits)
+        lowest, highest = _extremes(value_bits)
         tallies.lowest[part, kind] = min(tallies.lowest[part, kind], lowest)
         if highest > tallies.highest[part, kind]:
             tallies.highest[part, kind] = highest
             if kind == 0:
                 tallies.places[part, 0] = row
-                tallies.places[part, 1] = left + _first(bits, highest)
+                tallies.places[part, 1] = left + _first(value_bits, highest)
         if kind == 0:
             for index in range(len(LEVELS)):
                 if highest > LEVEL_BITS[index]:
                     tallies.above[part, index] += _above(values, LEVELS[index])
-        _count(bits, tallies.cells[part, kind])
+        length = lengths[part]
+        _cells(value_bits, waiting[part, kind, length : length + count])
+    lengths[part] += count
+    if lengths[part] > WAITING - SEGMENT:
+        count_waiting(part, tallies, waiting, lengths)
 
 
 @njit(**LOOP)
-def _levels(reds, greens, blues, largest, nits):
-    for index in range(largest.shape[0]):
-        red, green, blue = reds[index], greens[index], blues[index]
-        largest[index] = max(red, green, blue)
-        nits[index] = RED * red + GREEN * green + BLUE * blue
+def count_waiting(part, tallies, waiting, lengths):
+    """Count the cells that are waiting."""
+    for kind in range(2):
+        _count(waiting[part, kind, : lengths[part]], tallies.cells[part, kind])
+    lengths[part] = 0
+
+
+@njit(**LOOP)
+def _levels(light, count):
+    for index in range(count):
+        red, green, blue = light[index], light[SEGMENT + index], light[2 * SEGMENT + index]
+        light[LARGEST + index] = max(red, green, blue)
+        light[NITS + index] = RED * red + GREEN * green + BLUE * blue
 
 
 @njit(**LOOP, fastmath={"reassoc", "nsz"})
@@ -91,9 +107,12 @@ def _above(values, level):
 
 
 @njit(**LOOP)
-def _count(bits, cells):
-    """Count the cells of values by their bits, which are overwritten."""
+def _cells(bits, cells):
     for index in range(bits.shape[0]):
-        bits[index] = min(max((bits[index] >> SHIFT) - FIRST, NONE), LAST)
-    for index in range(bits.shape[0]):
-        cells[np.uint32(bits[index])] += ONE
+        cells[index] = min(max((bits[index] >> SHIFT) - FIRST, NONE), LAST)
+
+
+@njit(**LOOP)
+def _count(cells, counts):
+    for index in range(cells.shape[0]):
+        counts[cells[index]] += ONE
