@@ -61,6 +61,24 @@ def sequence(tmp_path, codes):
     return tmp_path / "shot.####.png"
 
 
+def test_a_folder_of_operators_that_is_none_is_refused_without_a_rendition_too(toy, trimbench):
+    outcome = trimbench("measure", toy, "--operators", "nowhere")
+    assert (outcome.status, outcome.out) == (2, "")
+    assert outcome.err == (
+        "trimbench: operator folder nowhere is not a folder; give the folder that holds NAME.py and NAME.glsl\n"
+    )
+
+
+def test_a_line_break_in_a_name_breaks_no_line(toy, trimbench):
+    odd = toy.rename(toy.with_name("to\ny\x1b[2J.exr"))
+    assert trimbench("measure", odd).out.startswith(f"{toy.parent}/to\\ny\\x1b[2J.exr: still, EXR, 4 x 2\n")
+    outcome = trimbench("measure", toy.with_name("no\nne.exr"))
+    assert outcome.err == (
+        f"trimbench: {toy.parent}/no\\nne.exr: can't be read: No such file or directory; check the name and its "
+        "permissions\n"
+    )
+
+
 def test_the_table_of_a_still(trimbench, toy):
     outcome = trimbench("measure", toy)
     assert (outcome.status, outcome.err) == (0, "")

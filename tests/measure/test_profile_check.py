@@ -46,7 +46,7 @@ def test_a_picture_within_all_limits_passes():
         "primaries: pass, BT.2020 (limit: BT.2020)",
         "signal range: pass, narrow (limit: narrow)",
         "bit depth: pass, 10 bits (limit: at least 10 bits)",
-        "peak: pass, 900.0 cd/m2 (limit: 1000 cd/m2)",
+        "peak: pass, 900.0 cd/m2 (limit: 1000 cd/m2, or 1004.2, the light of the nearest 10-bit code)",
         "colour outside P3-D65: pass, 0 % (limit: 0 %)",
     ]
 
@@ -58,7 +58,8 @@ def test_a_peak_that_is_too_high_is_named_with_place_and_frames():
     assert not check.passes
     peak = named(check, "peak")
     assert peak.sentence == (
-        "peak: fail, 1204.3 cd/m2 (limit: 1000 cd/m2) at frame 77, row 2, column 3; fails on 30 of 80 frames: 12-40, 77"
+        "peak: fail, 1204.3 cd/m2 (limit: 1000 cd/m2, or 1004.2, the light of the nearest 10-bit code) "
+        "at frame 77, row 2, column 3; fails on 30 of 80 frames: 12-40, 77"
     )
     assert (peak.frame, peak.row, peak.column, peak.frames, peak.unit) == (77, 2, 3, "12-40, 77", "cd/m2")
     assert peak.excess == pytest.approx(204.3)
@@ -96,7 +97,9 @@ def test_the_code_nearest_to_the_peak_is_allowed_and_the_next_is_not():
         assert checked(profile, {0: light}).passes == passes
         assert checked(profile, {0: light.astype(np.float32)}).passes == passes
     assert not checked(profile, {0: flat(1000.1)}, LINEAR).passes
-    assert checked(profile, {0: flat(1000.0)}, LINEAR).passes
+    exact = checked(profile, {0: flat(1000.0)}, LINEAR)
+    assert exact.passes
+    assert named(exact, "peak").sentence == "peak: pass, 1000.0 cd/m2 (limit: 1000 cd/m2)"
 
 
 @pytest.mark.parametrize(

@@ -115,7 +115,7 @@ class ProfileCheck:
     --------
     >>> from tonemap.measure.light_levels import measure_light
     >>> from tonemap.measure.profile import load_profile
-    >>> check = ProfileCheck(load_profile("hdr-1000-p3"), Encoding("pq", "bt2020", "narrow", 10))
+    >>> check = ProfileCheck(load_profile("hdr-1000-p3"), Encoding("linear"))
     >>> check.add(measure_light(np.full((2, 2, 3), 1200.0), frame=7))
     >>> [item.sentence for item in check.checks if item.name == "peak"]
     ['peak: fail, 1200.0 cd/m2 (limit: 1000 cd/m2) at frame 7, row 0, column 0; fails on 1 of 1 frames: 7']
@@ -215,7 +215,7 @@ class ProfileCheck:
     def _check(self, name: str, title: str, limit: float, unit: str, table: str) -> Check:
         worst = self._worst[name]
         source = self.profile.sources.get(table, "")
-        limit_text = _text(limit, unit, "g")
+        limit_text = _text(limit, unit, "g") + self._allowance(name)
         if not worst.count:
             return Check(name, title, NOT_MEASURED, limit_text, "nothing", unit=unit, source=source)
         value = 100.0 * worst.value if unit == "%" else worst.value
@@ -237,6 +237,13 @@ class ProfileCheck:
             worst.detail,
             source,
         )
+
+    def _allowance(self, name: str) -> str:
+        """Say what is allowed beyond a limit, and why; nothing for most."""
+        peak = self.profile.peak
+        if name != "peak" or peak is None or not self._peak > peak * (1.0 + ROUNDING):
+            return ""
+        return f", or {self._peak:.1f}, the light of the nearest {self.encoding.bits}-bit code"
 
 
 def nearest_code_light(peak: float, encoding: Encoding) -> float:

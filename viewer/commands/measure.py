@@ -11,6 +11,7 @@ from typing import Any
 from tonemap.errors import TrimbenchError, WrongCall
 
 from . import options
+from .output import one_line
 from .progress import ProgressBar, stop_asked
 
 SAVE_SECONDS = 10.0
@@ -132,7 +133,7 @@ def _run_session(parsed: argparse.Namespace) -> int:
 
         print(table(report))
     for sentence in _failures(report):
-        print(f"trimbench: {sentence}", file=sys.stderr)
+        print(f"trimbench: {one_line(sentence)}", file=sys.stderr)
     for fault in filter(None, faults):
         raise fault  # only now, so that the figures are not lost
     return 0 if passes(session) else 1
@@ -147,8 +148,9 @@ def session_of(parsed: argparse.Namespace) -> Any:
 
     profile = load_profile(parsed.profile) if parsed.profile else None
     patches, area = tuple(_patch(text) for text in parsed.patch), _area(parsed.area)
-    host = options.host_of(parsed) if options.says_renditions(parsed) else None
-    renditions = options.renditions_of(parsed, host) if host else []
+    says_renditions = options.says_renditions(parsed)
+    host = options.host_of(parsed) if says_renditions or parsed.operator_folders else None
+    renditions = options.renditions_of(parsed, host) if host and says_renditions else []
     if parsed.master is None:
         master, first, last, shot = _from_sheet(parsed)
         patches += shot.patches if shot else ()
