@@ -11,6 +11,7 @@ from viewer.bench import programs
 from viewer.bench import state as actions
 from viewer.bench.interface_encoding import INTERFACE
 from viewer.bench.layout import View
+from viewer.bench.panels import wipe_line
 from viewer.bench.showing import Line
 from viewer.bench.toolkit import imgui
 
@@ -156,3 +157,23 @@ def test_a_hand_that_moves_gets_the_quick_picture_and_one_that_rests_the_exact_o
     hand.bench.set("input.exposure", 0.0)
     hand.settle()
     assert (hand.tile(1) == exact).all()
+
+
+def test_words_stand_over_a_wipe_only_until_its_line_was_moved_and_never_where_it_is_presented(hand, monkeypatch):
+    said = []
+    monkeypatch.setattr(hand.app.ui, "help", said.append)
+
+    def is_told():
+        said.clear()
+        hand.frames(1)
+        return [text for text in said if text in wipe_line.HELP] != []
+
+    hand.bench.show(layout="wipe")
+    assert is_told()
+    hand.key("f11")
+    hand.frames()
+    assert not is_told()
+    hand.key("f11")
+    hand.drag("wipe", (0.5, 0.5), (3.0, 0.5))
+    assert hand.bench.state.showing.line != Line()
+    assert not is_told()

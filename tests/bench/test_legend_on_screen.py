@@ -62,6 +62,7 @@ def test_every_colour_has_its_words_once_and_none_is_on_a_picture(hand, size):
     for name, place in hand.app.ui.places.items():
         if name.startswith("picture "):
             assert place.bottom <= room.top
+    assert room.bottom <= size[1] - round(1.75 * hand.app.ui.em)  # above the line of status
 
 
 @pytest.mark.parametrize("key", [None, "f11"], ids=["bench", "presented"])

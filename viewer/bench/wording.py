@@ -139,7 +139,7 @@ def master_patch_words(patch: Patch, figures: PatchFigures) -> tuple[str, ...]:
     hue = "" if figures.hue is None else f"     hue {figures.hue:.0f}\u00b0"
     levels = [item for item in reference_levels(patch.kind) if item.nits is not None]
     bands = ", ".join(f"{item.title} {item.nits[0]:g} to {item.nits[1]:g}" for item in levels if item.nits)
-    shown = f"{patch.name}, {KINDS[patch.kind]}:  {middle} {NITS}, 5 to 95 % {low} to {high}"
+    shown = f"{patch.name}, {KINDS[patch.kind]}:  {middle} {NITS}, 5 to 95 %: {low} to {high}"
     return (
         f"{shown}{hue}" + (f"     BT.2408: {bands}" if bands else ""),
         f"{shown}{hue}",

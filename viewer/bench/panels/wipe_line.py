@@ -10,12 +10,13 @@ from .. import theme
 from ..bench import Bench
 from ..layout import Rect
 from ..panes import Pane
-from ..showing import WIPE
+from ..showing import WIPE, Line
 from ..toolkit import imgui
 from ..widgets import FINE, Widgets, packed
 
 RING, SMALL_RING, ARM, MARK = 0.55, 0.38, 4.0, 0.9  # in units of the type
 INK, EDGE = 0.86, 0.08
+HELP = "Drag to move the line; click twice to reset it", "Drag to turn the line ([ and ])"
 
 
 def draw(bench: Bench, ui: Widgets, pane: Pane, is_discreet: bool = False) -> None:
@@ -25,7 +26,9 @@ def draw(bench: Bench, ui: Widgets, pane: Pane, is_discreet: bool = False) -> No
     rect = pane.tile.picture
     arm = min(ARM * ui.em, 0.35 * min(rect.width, rect.height))
     line = bench.line
-    is_moved = _ring(ui, "wipe", line.point(rect, 0.0), RING * ui.em, "Drag to move the line; click twice to reset it")
+    is_new = line == Line() and not is_discreet  # words over the pictures for a hand that has not moved it yet
+    move, turn = HELP if is_new else ("", "")
+    is_moved = _ring(ui, "wipe", line.point(rect, 0.0), RING * ui.em, move)
     io = imgui.get_io()
     if imgui.is_item_hovered() and imgui.is_mouse_double_clicked(0):
         hands.straighten_line(bench)
@@ -33,7 +36,7 @@ def draw(bench: Bench, ui: Widgets, pane: Pane, is_discreet: bool = False) -> No
         share = FINE if io.key_shift else 1.0
         dx, dy = share * io.mouse_delta.x / rect.width, share * io.mouse_delta.y / rect.height
         bench.show(line=line.moved(dx, dy))
-    is_turned = _ring(ui, "wipe turn", line.point(rect, arm), SMALL_RING * ui.em, "Drag to turn the line ([ and ])")
+    is_turned = _ring(ui, "wipe turn", line.point(rect, arm), SMALL_RING * ui.em, turn)
     if imgui.is_item_active() and (io.mouse_delta.x or io.mouse_delta.y):
         bench.show(line=line.turned(_turn(line.point(rect, 0.0), io)))
     if is_moved or is_turned or not is_discreet:
