@@ -172,7 +172,7 @@ def test_a_trace_of_a_polygon_is_as_strong_as_one_of_all_of_its_pixels(hand, mon
     inside = int(hand.bench.state.chosen_patch.mask(hand.picture.rows, hand.picture.columns).sum())
     assert tally.samples == inside
     monkeypatch.setattr(tallies, "QUICK", 1e-9)
-    monkeypatch.setattr(tallies, "FIRST_SAMPLES", 200)
+    monkeypatch.setattr(tallies, "FEWEST", 200)
     hand.bench.set("input.exposure", 0.1)
     hand.app.frame()
     assert tally.stride > 1
@@ -200,7 +200,7 @@ def test_colours_of_two_pictures_over_each_other_are_no_brighter_than_those_of_o
 
 def test_a_sample_is_said_and_every_pixel_follows(hand, monkeypatch):
     monkeypatch.setattr(tallies, "QUICK", 1e-9)
-    monkeypatch.setattr(tallies, "FIRST_SAMPLES", 600)
+    monkeypatch.setattr(tallies, "FEWEST", 600)
     hand.key("4")
     hand.settle()
     hand.bench.set("input.exposure", 0.1)
@@ -213,6 +213,17 @@ def test_a_sample_is_said_and_every_pixel_follows(hand, monkeypatch):
     hand.settle()
     assert hand.app.scopes.sampled(plot_of(hand, HISTOGRAM)) == 1
     assert_near(counts(hand, HISTOGRAM, 1), histogram_of(hand.reference_light(1)))
+
+
+def test_a_slow_hand_counts_ever_as_many_samples(hand, monkeypatch):
+    hand.key("4")
+    hand.settle()
+    monkeypatch.setattr(tallies, "QUICK", 1e-9)
+    monkeypatch.setattr(tallies, "FEWEST", 600)
+    for move in range(1, 6):
+        hand.bench.set("input.exposure", 0.1 * move)
+        hand.app.frame()
+        assert 300 < hand.app.scopes.tallies.of(1).samples <= 700
 
 
 def test_a_trace_lies_where_the_graticule_says(hand):
@@ -281,6 +292,7 @@ def test_at_rest_the_plots_say_that_every_pixel_is_counted(hand, monkeypatch):
     hand.settle()
     said, sampled = [], hand.app.scopes.sampled
     monkeypatch.setattr(tallies, "QUICK", 1e-7)
+    monkeypatch.setattr(tallies, "FEWEST", 600)
     monkeypatch.setattr(panel, "_plot", lambda *given: said.append(sampled(given[2])))
     hand.bench.set("input.exposure", -0.5)
     hand.settle()

@@ -23,11 +23,12 @@ from .scope_counts import Counter, Grid, Subject
 from .scopes import Form
 from .showing import Key
 
-QUICK = 0.015
+QUICK = 0.008
 """Seconds of a frame for the samples of what has changed."""
 
-FIRST_SAMPLES = 1 << 14
-"""How many are counted where it is not known yet how long they take."""
+FEWEST = 1 << 12
+"""Samples at least, and where it is not known yet how long they take. Fewer take hardly less time, so that each would
+seem slower than it is, and still fewer would be counted the next time."""
 
 SLICE, LARGE_SLICE = 1 << 17, 1 << 21
 """Samples at a time on the way to every pixel, and where there is time for all of them at once."""
@@ -165,8 +166,8 @@ class Tallies:
     def _stride(self, work: Work, forms: frozenset[Form], seconds: float) -> int:
         pixels = work.region.width * work.region.height
         pace = self._pace.get(_sort_of(work, forms))
-        most = FIRST_SAMPLES if pace is None else seconds / pace
-        return max(math.ceil(math.sqrt(pixels / max(most, 1.0))), 1)
+        most = max(seconds / pace if pace else 0.0, FEWEST)
+        return max(math.ceil(math.sqrt(pixels / most)), 1)
 
     def _begin(self, tally: Tally, work: Work, forms: frozenset[Form], stride: int) -> None:
         for form in [form for form in tally.shown if form not in forms]:

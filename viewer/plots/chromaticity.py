@@ -1,5 +1,6 @@
 """The chromaticity diagram: CIE 1976 u'v' of the light, with the triangles of primaries."""
 
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -54,6 +55,7 @@ def chromaticity_figure(
     return page.finish(box.y + box.height + 1.2 * em, reading, *notes)
 
 
+@cache
 def uv(chromaticity: Chromaticity) -> tuple[float, float]:
     """Return u'v' of an xy chromaticity."""
     u, v = uv_of_xyz(xyz_of_chromaticity(chromaticity))

@@ -1,6 +1,7 @@
 """What is drawn over the traces of scopes: axes, targets, triangles, curves, with figures that can be read."""
 
 import math
+from functools import cache
 
 import numpy as np
 
@@ -222,6 +223,15 @@ def _targets(bench: Bench, sheet: Sheet, key: Key, index: int) -> None:
         ui.write(end[0] - ui.width_of("skin") - 0.2 * ui.em, end[1] - 1.1 * ui.em, "skin", FIGURE)
 
 
+@cache
+def _spectrum() -> tuple[Point, ...]:
+    """Return the spectrum's curve in cells."""
+    places = [uv((x, y)) for _, x, y in LOCUS]
+    return tuple(
+        (float(x), float(y)) for x, y in rounded(np.array([[cell_at(UV_SCALE, v) for v in p] for p in places]))
+    )
+
+
 def _triangles(sheet: Sheet) -> None:
     """Draw the spectrum's curve (CIE 1931, 2 degrees), the triangles of primaries and the white D65."""
     ui = sheet.ui
@@ -229,8 +239,7 @@ def _triangles(sheet: Sheet) -> None:
     def at(place: Point) -> Point:
         return sheet.x(cell_at(UV_SCALE, place[0])), sheet.y(cell_at(UV_SCALE, place[1]))
 
-    places = np.array([at(uv((x, y))) for _, x, y in LOCUS])
-    outline = [(float(x), float(y)) for x, y in rounded(places)]
+    outline = [(sheet.x(x), sheet.y(y)) for x, y in _spectrum()]
     sheet.line([*outline, outline[0]], theme.grey(0.86, 0.3))
     rect, thin = sheet.plot.rect, sheet.thin
     for row, (name, (level, gap, title)) in enumerate(TRIANGLES.items()):
