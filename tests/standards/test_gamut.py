@@ -16,7 +16,15 @@ from tonemap.host import evaluate_parameters
 from tonemap.operator import Levels, Values, Volume
 from tonemap.operators.gamut_boundary import GamutBoundary
 from tonemap.operators.gamut_clip import GamutClip
-from tonemap.operators.gamut_hue import CONE_FROM_BT2020, GamutHue, bend_of, is_near_neutral_inside
+from tonemap.operators.gamut_hue import (
+    CONE_FROM_BT2020,
+    LIGHTNESS_WEIGHTS,
+    GamutHue,
+    crossing,
+    first_crossing,
+    steepest_fall_and_rise,
+    value,
+)
 
 BOUNDARY, CLIP, HUE = GamutBoundary(), GamutClip(), GamutHue()
 PEAK = 100.0
@@ -276,22 +284,39 @@ def test_hue_compression_matches_the_second_implementation(colour, light, xyz_ma
     check_against(second, HUE.apply(sample, values), sample @ VOLUME.to_target.T, values.threshold, 3e-6)
 
 
-@pytest.mark.parametrize("threshold", [0.7, 0.85, 0.98])
+def cubics_of(light: np.ndarray, values: Values) -> np.ndarray:
+    """Return the cubics (4, 3, n) of colours (n, 3), some of which have a channel below 0."""
+    cone_root = np.cbrt(np.maximum(convert(light, CONE_FROM_BT2020).T / PEAK, 0.0))
+    lightness = np.array(LIGHTNESS_WEIGHTS) @ cone_root
+    return HUE.cubic(np.minimum(lightness, 1.0), cone_root - lightness, values)
+
+
+@pytest.mark.parametrize("threshold", [0.5, 0.85, 0.98])
 @pytest.mark.parametrize("primaries", ["bt709", "p3-d65"])
-def test_what_hue_compression_skips_it_would_not_move(primaries, threshold):
-    """The quick look at near-neutral colours against the search itself, bit for bit."""
+def test_the_first_crossing_is_the_first_of_all_six(primaries, threshold):
+    """Five sixths of the search are skipped; each of the six crossings, found by itself, says the same bit for bit."""
     random = np.random.default_rng(11)
     values = values_at(HUE, primaries, threshold=threshold)
-    light = random.uniform(0.1, 130.0, (400_000, 1)) * (1.0 + random.uniform(0.0, 1.6, (400_000, 3)) ** 2)
-    light = np.concatenate([light / 2.0, np.zeros((1, 3))])
-    target = convert(light, values.volume.to_target)
-    cone = convert(light, CONE_FROM_BT2020) / PEAK
-    limit = 1.0 / threshold
-    is_skipped = is_near_neutral_inside(cone, target / PEAK, limit, bend_of(values.volume.to_target, limit))
-    assert is_skipped[-1]  # black
-    assert 0.1 < is_skipped.mean() < 0.9
-    untouched = np.clip(target, 0.0, PEAK)[is_skipped]
-    assert np.array_equal(HUE.moved(cone[is_skipped], untouched, values), untouched)
+    light = random.uniform(0.1, 130.0, (200_000, 1)) * random.uniform(-0.05, 1.0, (200_000, 3)) ** 2
+    cubic, limit = cubics_of(light, values), 1.0 / values.threshold
+    found = first_crossing(cubic, limit)
+    below = np.moveaxis(cubic, 1, 0)
+    rooms = [*below, *(np.array([1.0, 0.0, 0.0, 0.0])[:, np.newaxis] - below)]
+    six = np.array([crossing(room, limit) for room in rooms])
+    assert np.array_equal(found, six.min(axis=0))
+    assert ((six < limit).mean(axis=1) > 0.005).all()  # each of the six is reached
+    assert ((six < limit).sum(axis=0) > 1).mean() > 0.05  # and the order matters
+
+
+@pytest.mark.parametrize("limit", [1.1, 2.0])
+def test_a_cubic_stays_between_its_two_lines(limit):
+    random = np.random.default_rng(12)
+    cubic = random.normal(0.0, 1.0, (4, 100_000)) * 10.0 ** random.uniform(-3.0, 1.0, (4, 100_000))
+    falling, rising = steepest_fall_and_rise(cubic, limit)
+    for place in np.linspace(0.0, limit, 101)[1:]:
+        away = value(cubic, place) - cubic[0]
+        assert (away >= -falling * place - 1e-12).all()
+        assert (away <= rising * place + 1e-12).all()
 
 
 @pytest.mark.parametrize(("threshold", "reach"), [(0.85, 1.6), (0.5, 1.1), (0.98, 4.0)])

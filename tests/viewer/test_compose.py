@@ -155,13 +155,11 @@ def test_numbers_and_derived_values_are_uniforms_and_choices_are_text():
         "uniform float tone_top;",
         "uniform float gamut_threshold;",
         "uniform float gamut_reach;",
-        "uniform float gamut_bend;",
     ]
     assert lines_with(text, r"^vec3 (tone|gamut)\(") == [
         "vec3 tone(vec3 light) { return Tone_knee(light, levels, tone_start, tone_softness, tone_reach, tone_landing, "
         "2, tone_desaturation, tone_point, tone_half_width, tone_slope, tone_top); }",
-        "vec3 gamut(vec3 light) { return Gamut_gamut_hue(light, levels, volume, gamut_threshold, gamut_reach, "
-        "gamut_bend); }",
+        "vec3 gamut(vec3 light) { return Gamut_gamut_hue(light, levels, volume, gamut_threshold, gamut_reach); }",
     ]
 
 

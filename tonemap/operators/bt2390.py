@@ -121,5 +121,6 @@ class Bt2390(Operator):
             u = 1.0 - t
             shoulder = p.knee + t * ((1.0 - p.knee) * u * u + (p.max_lum - p.knee) * t * (3.0 - 2.0 * t))
             e2 = np.where(e1 < p.knee, e1, shoulder)
-        e3 = e2 + p.min_lum * (1.0 - e2) ** 4
+        v = 1.0 - e2
+        e3 = e2 + p.min_lum * (v * v) * (v * v)
         return e3 * p.pq_range + p.pq_black

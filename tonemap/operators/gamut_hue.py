@@ -1,7 +1,5 @@
 """Hue-preserving compression: chroma is brought within the target along lines of constant hue and lightness."""
 
-from collections.abc import Mapping
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -10,8 +8,7 @@ from ..colorimetry import PRIMARIES, convert, matrix_to_xyz
 from ..gamut import remaining_room
 from ..operator import Operator, Parameter, Values
 
-ROUNDS = 6  # of the search for a crossing; after five, a few in a million random colours are up to 2e-4 off
-NEAR_NEUTRAL = 1.5  # cone responses within this factor of one another: the lines are all but straight in light
+ROUNDS = 5  # of the search for a crossing
 TOLERANCE = 0.005  # of a colour's own room: crossings are averaged over it, so that a vanishing one does not jump
 
 # Ottosson 2020, as printed: XYZ (D65) to cone response, and the first row of the matrix to lightness, a and b.
@@ -64,83 +61,63 @@ class GamutHue(Operator):
         ),
     )
 
-    derived = ("bend",)
-
-    def derive(self, p: Values) -> Mapping[str, float]:
-        """Return how far near-neutral lines bend."""
-        return {"bend": bend_of(p.volume.to_target, 1.0 / p.threshold)}
-
     def apply(self, light: Array, p: Values) -> Array:
         """Return light in the target's primaries, within its volume."""
         peak, limit = p.levels.target_peak, 1.0 / p.threshold
-        target = convert(light, p.volume.to_target)
-        cone = convert(light, CONE_FROM_BT2020) / peak
-        may_move = np.logical_not(is_near_neutral_inside(cone, target / peak, limit, p.bend))
-        result = np.clip(target, 0.0, peak)
-        result[may_move] = self.moved(cone[may_move], result[may_move], p)
-        return result
-
-    def moved(self, cone: Array, untouched: Array, p: Values) -> Array:
-        """Bring colours within the target, given their cone responses, 1 at white, and their clipped light, (n, 3)."""
-        limit = 1.0 / p.threshold
-        cone_root = np.cbrt(np.maximum(cone.T, 0.0))
+        cone_root = np.cbrt(np.maximum(_planes(convert(light, CONE_FROM_BT2020)) / peak, 0.0))
         lightness = np.array(LIGHTNESS_WEIGHTS) @ cone_root
         cubic = self.cubic(np.minimum(lightness, 1.0), cone_root - lightness, p)
-        moves = np.logical_not(is_surely_inside(cubic, limit)) | (lightness > 1.0)
-        cubic = cubic[..., moves]
-        edge = np.minimum(crossing(cubic, limit), crossing(white_room(cubic), limit)).min(axis=0)
-        edge = np.maximum(edge, 1e-6)
+        edge = first_crossing(cubic, limit)
+        moves = np.flatnonzero((edge < limit) | (lightness > 1.0))
+        edge = np.maximum(edge[moves], 1e-6)
         scale = edge * (1.0 - remaining_room(1.0 / edge, p.reach, p.threshold))
-        is_untouched = (edge >= limit) & (lightness[moves] <= 1.0)
-        landed = p.levels.target_peak * np.clip(value(cubic, scale), 0.0, 1.0)
-        result = untouched.copy()
-        result[moves] = np.where(is_untouched, untouched[moves].T, landed).T
-        return result
+        result = np.clip(_planes(convert(light, p.volume.to_target)), 0.0, peak)
+        result[:, moves] = peak * np.clip(value(cubic.take(moves, axis=-1), scale), 0.0, 1.0)
+        return np.moveaxis(result.reshape(3, *light.shape[:-1]), 0, -1)
 
     def cubic(self, lightness: Array, chroma: Array, p: Values) -> Array:
         """Return the coefficients (4, 3, n) of the target's channels, 1 at its peak, as cubics of chroma scale."""
-        powers = [
-            np.broadcast_to(lightness**3, chroma.shape),
-            3.0 * lightness**2 * chroma,
-            3.0 * lightness * chroma**2,
-            chroma**3,
-        ]
         to_target = p.volume.to_target @ BT2020_FROM_CONE
-        return np.stack([to_target @ power for power in powers])
+        square = lightness * lightness
+        chroma_square = chroma * chroma
+        cubic = np.empty((4, *chroma.shape))
+        cubic[0] = lightness * square  # white is white in both primaries
+        cubic[1] = 3.0 * square * (to_target @ chroma)
+        cubic[2] = 3.0 * lightness * (to_target @ chroma_square)
+        cubic[3] = to_target @ (chroma * chroma_square)
+        return cubic
 
 
-def bend_of(to_target: Array, limit: float) -> float:
-    """Return how far a near-neutral line, up to the limit, bends away from the straight one, in shares of its grey.
+def first_crossing(cubic: Array, limit: float) -> Array:
+    """Return where the first channel of colours (4, 3, n) leaves 0..1, (n,), or the limit where none does.
 
-    With x the cone roots' differences from their lightness, in lightness, a channel at s is (1 - s) grey + s colour
-    + 3 (s^2 - s) sum(m x^2) + (s^3 - s) sum(m x^3), m being its row of the matrix from cone responses; the differences
-    are within the roots' spread, and the third lightness weight, which is negative, lets them exceed it by 0.5 %, and
-    grey be 0.2 % darker than the lowest response.
+    Of the six crossings only those are searched for that may be the first, in the order in which they may come.
     """
-    x = 1.005 * (NEAR_NEUTRAL ** (1.0 / 3.0) - 1.0)
-    weight = np.abs(to_target @ BT2020_FROM_CONE).sum(axis=1).max()
-    square, cube = max(0.25, limit**2 - limit), max(0.385, limit**3 - limit)
-    return float(weight * (3.0 * square * x**2 + cube * x**3))
+    c0, (falling, rising) = cubic[0], steepest_fall_and_rise(cubic, limit)
+    earliest = np.concatenate([c0 / np.maximum(falling, 1e-20), (1.0 - c0) / np.maximum(rising, 1e-20)])
+    edge = np.full(cubic.shape[-1], limit)
+    while True:
+        at = np.flatnonzero(earliest.min(axis=0) < edge)
+        if not at.size:
+            return edge
+        which = _lowest(earliest.take(at, axis=1))
+        room = cubic.reshape(4, -1).take(which % 3 * edge.size + at, axis=1)
+        is_above = (which > 2).astype(room.dtype)
+        room *= 1.0 - 2.0 * is_above
+        room[0] += is_above
+        edge[at] = np.minimum(edge[at], crossing(room, limit))
+        earliest[which, at] = limit
 
 
-def is_near_neutral_inside(cone: Array, target: Array, limit: float, bend: float) -> Array:
-    """Say of which near-neutral colours (..., 3) no channel can leave 0..1 up to the limit, without a cube root.
+def steepest_fall_and_rise(cubic: Array, limit: Array | float) -> tuple[Array, Array]:
+    """Return the slopes of two lines from the start of cubics (4, ...), down and up, between which they stay.
 
-    What is not said to be inside is looked at again, more closely.
+    Up to the limit a cubic is a weighted mean of its start and of three points above a third, two thirds and the whole
+    of the limit (its Bezier form); the lines are the steepest and the flattest through one of them.
     """
-    low, high = cone.min(axis=-1), cone.max(axis=-1)
-    return (
-        (high <= NEAR_NEUTRAL * low)
-        & (low >= 1.02 * bend * high)
-        & (limit * target.min(axis=-1) >= (limit - 1.0 + 1.01 * bend) * 1.005 * high)
-        & (limit * target.max(axis=-1) < 1.0 - 1.01 * bend * high + (limit - 1.0) * 0.995 * low)
-        & (1.01 * (1.0 + bend) * high < 1.0)
-    )
-
-
-def white_room(cubic: Array) -> Array:
-    """Return the cubics of the room below the target's peak."""
-    return np.concatenate([1.0 - cubic[:1], -cubic[1:]])
+    _, c1, c2, c3 = cubic
+    second, third = c1 + 0.5 * limit * c2, c1 + limit * (c2 + limit * c3)
+    return -np.minimum(np.minimum(c1, second), third), np.maximum(np.maximum(c1, second), third)
 
 
 def value(cubic: Array, s: Array | float) -> Array:
@@ -148,14 +125,8 @@ def value(cubic: Array, s: Array | float) -> Array:
     return cubic[0] + s * (cubic[1] + s * (cubic[2] + s * cubic[3]))
 
 
-def is_surely_inside(cubic: Array, limit: float) -> Array:
-    """Say of which colours, (n,) of (4, 3, n), no channel can leave 0..1 up to the limit, by the coefficients' size."""
-    most = limit * (np.abs(cubic[1]) + limit * (np.abs(cubic[2]) + limit * np.abs(cubic[3])))
-    return np.minimum(cubic[0], 1.0 - cubic[0]).min(axis=0) > most.max(axis=0)
-
-
 def crossing(cubic: Array, limit: float) -> Array:
-    """Return where cubics that start above 0 fall below it, (...), or the limit where they do not.
+    """Return where cubics (4, n) that start above 0 fall below it, (n,), or the limit where they do not.
 
     The place is the average of those at which a cubic falls below -k, for k from 0 to `TOLERANCE` times its start.
     Where a cubic dips and recovers, that is before the dip for the k that the dip reaches, and behind it for the rest.
@@ -167,33 +138,54 @@ def crossing(cubic: Array, limit: float) -> Array:
     # The minimum of the cubic: (root - c2) / (3 c3), by the form of it that does not cancel.
     lowest = np.where(c2 > 0.0, _quotient(-c1, root + c2), _quotient(root - c2, 3.0 * c3))
     dips = (discriminant > 0.0) & (lowest > 0.0) & (lowest < limit)
-    lowest = np.where(dips, lowest, limit)
-    before = np.clip(-value(cubic, lowest) / tolerance, 0.0, 1.0)
-    first = _fall(cubic, 0.5 * before * tolerance, np.zeros_like(c0), lowest, before > 0.0)
-    second = _fall(cubic, 0.5 * (1.0 + before) * tolerance, lowest, np.full_like(c0, limit), dips)
+    first = np.where(dips, lowest, limit)
+    before = np.clip(-value(cubic, first) / tolerance, 0.0, 1.0)
+    second = np.full_like(c0, limit)
+
+    at = np.flatnonzero(before > 0.0)
+    lifted = cubic.take(at, axis=1)
+    lifted[0] += (0.5 * before * tolerance)[at]
+    first[at] = fall(lifted, first[at])
+
+    lift = 0.5 * (1.0 + before) * tolerance
+    at = np.flatnonzero(dips & (before < 1.0) & (value(cubic, limit) + lift < 0.0))
+    lifted = cubic.take(at, axis=1)
+    lifted[0] += lift[at]
+    second[at] = fall(lifted, second[at])
     return before * first + (1.0 - before) * second
 
 
-def _fall(cubic: Array, shift: Array, low: Array, high: Array, is_wanted: NDArray[np.bool_]) -> Array:
-    """Return where a cubic and a shift fall to 0 between two places, by Halley's method; else the second.
+def fall(cubic: Array, high: Array) -> Array:
+    """Return the place up to which cubics (4, n) that are below 0 at the high place are above it, by Halley's method.
 
-    The search starts where it comes nearer from one side only: at the turning point, where the slope is steepest, or at
-    an end on whose side the bend is.
+    The search starts where it comes nearer from one side only: behind the crossing, where the cubic bends down all the
+    way from there to the high place, else before it.
     """
-    result = high.copy()
-    falls = is_wanted & (value(cubic, high) + shift < 0.0)
-    c0, c1, c2, c3 = cubic[:, falls]
-    low, high = low[falls], high[falls]
-    shifted = np.stack([c0 + shift[falls], c1, c2, c3])
-    turn = np.clip(_quotient(-c2, 3.0 * c3), low, high)
-    s = np.where(c3 > 0.0, turn, np.where(value(shifted, turn) > 0.0, high, low))
+    c0, c1, c2, c3 = cubic
+    turn = np.clip(_quotient(-c2, 3.0 * c3), 0.0, high)
+    bends_down = (c3 < 0.0) & (value(cubic, turn) > 0.0)
+    falling, rising = steepest_fall_and_rise(cubic, high)
+    s = np.clip(c0 / np.maximum(np.where(bends_down, -rising, falling), 1e-20), 0.0, high)
     for _ in range(ROUNDS):
-        at_s = value(shifted, s)
+        at_s = value(cubic, s)
         slope = c1 + s * (2.0 * c2 + s * (3.0 * c3))
         bend = c2 + s * (3.0 * c3)
-        s = np.clip(s - _quotient(at_s * slope, slope * slope - at_s * bend), low, high)
-    result[falls] = s
-    return result
+        s = np.clip(s - at_s * slope / np.maximum(slope * slope - at_s * bend, 1e-30), 0.0, high)
+    return s
+
+
+def _lowest(rows: Array) -> NDArray[np.intp]:
+    """Return the number of the lowest of rows (m, n) in each column; NumPy's own is slow along a short axis."""
+    lowest, which = rows[0], np.zeros(rows.shape[1], np.intp)
+    for number, row in enumerate(rows[1:], 1):
+        which = np.maximum(which, number * (row < lowest))
+        lowest = np.minimum(lowest, row)
+    return which
+
+
+def _planes(pixels: Array) -> Array:
+    """Return pixels (..., 3) as planes (3, n)."""
+    return np.moveaxis(pixels, -1, 0).reshape(3, -1)
 
 
 def _quotient(numerator: Array, denominator: Array) -> Array:
