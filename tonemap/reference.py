@@ -17,7 +17,7 @@ from .operator import Operator, Values
 from .picture import Picture
 from .rendition import Chain
 
-BAND_SAMPLES = 1 << 15  # pixels a band: the temporaries of one band stay in a processor's cache
+BAND_SAMPLES = 1 << 14  # pixels a band: the temporaries of one band stay in a processor's cache
 
 
 def render_light(light: Array, chain: Chain) -> Array:

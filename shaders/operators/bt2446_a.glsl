@@ -12,12 +12,12 @@ float bt2446_a_knee(float perceptual)
     return 0.5 * perceptual + 0.5;
 }
 
-vec3 bt2446_a(vec3 light, Levels levels, float rho_hdr, float rho_sdr)
+vec3 bt2446_a(vec3 light, Levels levels, float rho_hdr, float rho_sdr, float log_rho_hdr, float log_rho_sdr)
 {
     vec3 signal = power(clamp(light / levels.source_peak, 0.0, 1.0), 1.0 / BT2446_A_GAMMA);
     float luma = 0.2627 * signal.r + 0.6780 * signal.g + 0.0593 * signal.b;
-    float perceptual = log_one_plus((rho_hdr - 1.0) * luma) / natural_log(rho_hdr);
-    float luma_sdr = exp_minus_one(bt2446_a_knee(perceptual) * natural_log(rho_sdr)) / (rho_sdr - 1.0);
+    float perceptual = log_one_plus((rho_hdr - 1.0) * luma) / log_rho_hdr;
+    float luma_sdr = exp_minus_one(bt2446_a_knee(perceptual) * log_rho_sdr) / (rho_sdr - 1.0);
     float colour_scaling = luma_sdr / (1.1 * max(luma, 1e-12));
     float cb = colour_scaling * (signal.b - luma) / 1.8814;
     float cr = colour_scaling * (signal.r - luma) / 1.4746;

