@@ -15,6 +15,7 @@ import pytest
 from OpenImageIO import ImageInput
 
 from tests.render.conftest import FRAMES, decoded
+from tonemap.media.master import open_master
 from viewer.commands import main
 
 WORDS = ["--engine", "reference", "--tone", "bt2390", "--gamut", "gamut_clip"]
@@ -140,12 +141,21 @@ def test_a_movie_that_is_cut_short_is_named_frame_by_frame_and_the_rest_is_rende
     whole = sum(place + size <= short.stat().st_size for place, size in packets)
     assert 5 < whole < FRAMES
     status = run("render", short, "-o", tmp_path / "o/s.%04d.dpx", *WORDS)
+    assert status == 1
     said = capfd.readouterr()
     made = [name for name in names(tmp_path / "o") if name.endswith(".dpx")]
     assert len(made) == whole
     assert all(line.startswith("trimbench: ") for line in said.err.splitlines())
-    assert status == (1 if said.err else 0)
     assert f"{whole} of " in said.out
+    seconds = (whole * 1001 / 24000, FRAMES * 1001 / 24000)
+    assert (
+        f"\nthe file is cut short: it says {seconds[1]:.2f} s, and its pictures end after {seconds[0]:.2f} s; copy it "
+        "again\n"
+    ) in said.out
+    part = ["render", short, "-o", tmp_path / "p/s.%04d.dpx", "--frames", "0-3", *WORDS]
+    assert run(*part) == 0  # all that was asked for is there
+    whole_facts, short_facts = (open_master(path).facts for path in (film.path, short))
+    assert (whole_facts.is_cut_short, short_facts.is_cut_short) == (False, True)
 
 
 def test_a_picture_that_is_cut_short_is_named_and_no_library_speaks(scans, tmp_path, capfd):

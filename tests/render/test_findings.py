@@ -25,7 +25,7 @@ from tonemap.picture import Picture
 from tonemap.reference import ReferenceEngine
 from tonemap.render import sequence_output
 from tonemap.render.chunks import render_chunk
-from tonemap.render.findings import distance_of, tried_frames, tried_rows
+from tonemap.render.findings import TriedFrames, distance_of, tried_rows
 from tonemap.render.job import render
 from tonemap.render.movie_output import MovieOutput
 from tonemap.render.programme import MasterProgramme, SheetProgramme
@@ -201,11 +201,28 @@ def test_every_shot_is_tried_once_and_a_long_one_more_often(film, tmp_path):
             return [(0, 4), (10, 59), (100, 1099)]
 
     programme: Any = Long()
-    assert sorted(tried_frames(programme)) == [2, 22, 112, 352, 592, 832, 1072]
+    tried = TriedFrames(programme)
+    assert [frame for frame in range(1100) if frame in tried] == [2, 22, 112, 352, 592, 832, 1072]
     sheet = sheet_of(film.path, Shot("1", 0, 7), Shot("2", 8, FRAMES - 1, rendition="Cool"))
     programme = SheetProgramme(sheet, HOST)
     outcome = render(programme, SequenceOutput(tmp_path / "s.%04d.dpx", programme), ENGINE)
     assert [finding.frame for finding in outcome.findings.values() if finding.distance] == [3, 13]
+
+
+@pytest.mark.parametrize("output", ["o/s.%04d.dpx", "o/s.mov"])
+def test_where_a_tried_frame_is_missing_the_next_one_is_tried(output, scans, tmp_path, capsys):
+    for number in (1003, 1004):
+        (scans.parent / f"a.{number}.dpx").unlink()
+    words = ["render", str(scans), "-o", str(tmp_path / output), "--engine", "reference"]
+    assert main(words) == 1
+    assert "read again on rows of 1 frame: Delta E ITP" in capsys.readouterr().out
+    noted = [line["frame"] for line in lines(tmp_path / "o/s.manifest.jsonl") if "distance" in line]
+    assert noted == [4]
+    for number in (1005, 1006):
+        (scans.parent / f"a.{number}.dpx").unlink()
+    (scans.parent / "a.1006.dpx").write_text("no picture")
+    assert main(["render", str(scans), "-o", str(tmp_path / f"p/{output}"), "--engine", "reference"]) == 1
+    assert "distance from the exact trim: not measured yet, or none of the frames" in capsys.readouterr().out
 
 
 def test_distances_are_pooled_and_the_worst_frame_is_not_lost():

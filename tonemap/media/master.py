@@ -82,6 +82,7 @@ class Facts:
     first_number : what the user calls the first frame: a sequence's first number, else 0
     rate : frames a second, where known
     timecode : of the first frame, where known
+    is_cut_short : whether the file says that there were more frames than there are
     """
 
     path: Path
@@ -101,6 +102,7 @@ class Facts:
     timecode: str | None = None
     mastering_display: MasteringDisplay | None = None
     content_light: ContentLight | None = None
+    is_cut_short: bool = False
 
 
 class Master(ABC):

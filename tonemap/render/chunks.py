@@ -11,7 +11,7 @@ from typing import Any
 
 from ..errors import TrimbenchError
 from ..parity import Engine
-from .findings import Finding, handed_on, odd_in, tried_frames
+from .findings import Finding, TriedFrames, handed_on, odd_in
 from .job import Outcome, rendered_by
 from .manifest import Entry
 from .movie_output import MovieOutput, SegmentCoder
@@ -39,12 +39,13 @@ def render_chunk(
     entries: list[Entry] = []
     faults: list[tuple[int, str]] = []
     findings: list[Finding] = []
-    tried = tried_frames(programme)
+    tried = TriedFrames(programme)
     try:
         for frame in programme.frames(frames):
             rendered = watched = None
             if frame.fault is not None:
                 faults.append((programme.number(frame.index), frame.fault))
+                tried.without(frame.index)
             else:
                 chain = programme.chain_at(frame.index)
                 rendered = rendered_by(engine, frame, chain, as_codes=not writer.takes_signal)

@@ -95,13 +95,28 @@ class Watched:
         return Finding(self.frame, self.odd, distance_between(exact, found, target))
 
 
-def tried_frames(programme: "Programme") -> frozenset[int]:
-    """Return the frames on which the distance is measured: one of every shot, of a long one more."""
-    return frozenset(
-        min(start + PLACE, (start + min(start + SPACING - 1, last)) // 2)
-        for first, last in programme.spans()
-        for start in range(first, last + 1, SPACING)
-    )
+class TriedFrames:
+    """The frames on which the distance is measured: one of every shot, of a long one more.
+
+    Where such a frame has no picture, the next one of the shot that has is tried.
+    """
+
+    def __init__(self, programme: "Programme") -> None:
+        self._last_by_frame = {}
+        for first, last in programme.spans():
+            for start in range(first, last + 1, SPACING):
+                end = min(start + SPACING - 1, last)
+                self._last_by_frame[min(start + PLACE, (start + end) // 2)] = end
+
+    def __contains__(self, frame: int) -> bool:
+        """Say whether a frame is tried."""
+        return frame in self._last_by_frame
+
+    def without(self, frame: int) -> None:
+        """Leave a frame out that has no picture."""
+        last = self._last_by_frame.pop(frame, frame)
+        if frame < last:
+            self._last_by_frame[frame + 1] = last
 
 
 def tried_rows(rows: int) -> NDArray[np.intp]:

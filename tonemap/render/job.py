@@ -15,7 +15,7 @@ from ..media.planes import Planes
 from ..parity import Engine
 from ..reference import ReferenceEngine
 from ..rendition import Chain
-from .findings import Finding, Watched, handed_on, odd_in, tried_frames
+from .findings import Finding, TriedFrames, Watched, handed_on, odd_in
 from .manifest import Manifest
 from .programme import Programme
 
@@ -132,12 +132,13 @@ def render(
     outcome = Outcome(kept=programme.count - len(wanted))
     if compare_every:
         outcome.comparison = EngineComparison()
-    reference, tried = ReferenceEngine(), tried_frames(programme)
+    reference, tried = ReferenceEngine(), TriedFrames(programme)
     try:
         with closing(_decoded(programme, wanted, engine)) as frames:
             for place, (frame, odd) in enumerate(frames):
                 if frame.fault is not None:
                     outcome.faults.append((programme.number(frame.index), frame.fault))
+                    tried.without(frame.index)
                     output.put(frame.index, None)
                 else:
                     chain = programme.chain_at(frame.index)

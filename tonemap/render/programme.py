@@ -88,6 +88,11 @@ class Programme(ABC):
     def notices(self) -> list[str]:
         """Return what there is to say of the masters: what was left out, assumed, or may be meant otherwise."""
 
+    @property
+    def is_cut_short(self) -> bool:
+        """Whether a master says that there were more frames behind the last one."""
+        return False
+
     @abstractmethod
     def files(self) -> list[Path]:
         """Return the files of all masters."""
@@ -163,6 +168,11 @@ class MasterProgramme(Programme):
     def number(self, index: int) -> int:
         """Return the master's own number."""
         return self.master.number(self.first + index)
+
+    @property
+    def is_cut_short(self) -> bool:
+        """Whether the master is, and all of what there is was asked for."""
+        return self.master.facts.is_cut_short and self.first + self.count == self.master.count
 
     def notices(self) -> list[str]:
         """Return what is to be said of the master."""

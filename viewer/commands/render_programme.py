@@ -39,7 +39,7 @@ def is_meant(parsed: argparse.Namespace) -> bool:
 
 
 def run(parsed: argparse.Namespace) -> int:
-    """Render and say what was done; exit status 1 when a frame has no picture, 130 after a stop."""
+    """Render and say what was done; exit status 1 when a frame is not there, 130 after a stop."""
     if parsed.compare_engines < 0:
         raise WrongCall(f"--compare-engines {parsed.compare_engines} is no number of frames; give 1 or more")
     host = options.host_of(parsed)
@@ -77,7 +77,7 @@ def _say(parsed: argparse.Namespace, programme: Programme, outcome: Outcome, pat
     if not outcome.is_complete:
         print("trimbench: stopped; the same command goes on from here", file=sys.stderr)
         return STOPPED
-    return 1 if outcome.faults else 0
+    return 1 if outcome.faults or programme.is_cut_short else 0
 
 
 def programme_of(parsed: argparse.Namespace, host: Host) -> Programme:
@@ -188,6 +188,10 @@ def _sentences(report: dict[str, Any]) -> str:
     if (distance := report["distance"]) is not None:
         frames = "1 frame" if distance["frames"] == 1 else f"{distance['frames']} frames, 99 % of the worst"
         lines.append(f"distance from the exact trim, read again on rows of {frames}: {distance['sentence']}")
+    elif report["rendered"] or report["kept"]:
+        lines.append(
+            "distance from the exact trim: not measured yet, or none of the frames that are tried has a picture"
+        )
     if "engines" in report:
         found = report["engines"]
         lines.append(
