@@ -105,7 +105,7 @@ def test_the_scale_says_what_the_colours_mean_and_a_click_widens_it(hand):
     hand.click("scale")
     assert hand.bench.state.showing.heat_top > before
     place = hand.place("scale")
-    strip = hand.surface.codes()[place.top + 14, place.left + 14 : place.right - 14].astype(int)
+    strip = hand.surface.codes()[place.top + 5, place.left + 2 : place.right - 2].astype(int)
     assert (np.diff(strip.sum(axis=1)) >= -1).mean() > 0.97
     assert strip[-1].sum() > strip[0].sum() + hand.top_code
 

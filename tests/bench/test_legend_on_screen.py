@@ -92,3 +92,17 @@ def test_presented_colours_have_their_legend_beside_the_pictures_and_their_capti
     hand.key("q")
     hand.frames(3)
     assert "legend" not in hand.app.ui.places
+
+
+@pytest.mark.parametrize("size", [(640, 360), (1280, 720)])
+@pytest.mark.parametrize("is_presented", [False, True])
+def test_the_scale_of_a_difference_lies_below_the_picture(hand, size, is_presented):
+    hand.surface.resize(*size)
+    hand.bench.shown.panel = False
+    hand.bench.show(layout="difference", first=1, second=2)
+    if is_presented:
+        hand.key("f11")
+    hand.frames(3)
+    scale, picture = hand.place("scale"), hand.place("picture 1 2")
+    assert picture.bottom <= scale.top
+    assert scale.bottom <= size[1]

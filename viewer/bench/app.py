@@ -24,7 +24,6 @@ from .layout import Areas, Rect, window_areas
 from .panels import (
     bar,
     captions,
-    difference_scale,
     help_sheet,
     legend,
     line_up_caution,
@@ -180,7 +179,6 @@ class App:
             drawing_over = (
                 lambda bench, ui, pane: patch_outlines.draw(bench, ui, pane, unit),
                 wipe_line.draw,
-                difference_scale.draw,
             )
             captions.draw(bench, ui, below, laid, unit, drawing_over)
             legend.draw(bench, ui, legend_room)

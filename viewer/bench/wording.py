@@ -36,12 +36,18 @@ def window_words(state: BenchState) -> list[str]:
         return ["all of its light, as is", "as is"]
     if monitor.is_pq or window == monitor.peak:
         top = f"{monitor.peak:g} {NITS}"
-        return [f"light up to {top} as is, clipped above", f"as is to {top}, then clipped", f"clipped at {top}"]
+        return [
+            f"light up to {top} as is, clipped above",
+            f"as is to {top}, then clipped",
+            f"clipped at {top}",
+            "clipped",
+        ]
     share = f"{monitor.peak / window * 100.0:.3g} %"
     return [
         f"light up to {window:.4g} {NITS}, shown at {share}, clipped above",
         f"to {window:.4g} {NITS}, at {share}, then clipped",
         f"clipped at {window:.4g} {NITS}",
+        "clipped",
     ]
 
 

@@ -1,4 +1,4 @@
-"""The scale of the difference: its colours with figures, in the lower left corner of the picture."""
+"""The scale of the difference: its colours with figures, below the picture."""
 
 from functools import cache
 
@@ -9,38 +9,35 @@ from tonemap.heat import heat_colours
 from .. import theme
 from ..bench import Bench
 from ..interface_encoding import interface_signal
-from ..panes import Pane
+from ..layout import Rect
 from ..showing import HEAT_TOPS
 from ..toolkit import imgui
 from ..widgets import Widgets, packed
 
-WIDTH, HEIGHT, MARGIN = 16.0, 0.7, 0.8  # in units of the type
+WIDTH, HEIGHT, MARGIN, ROOM = 16.0, 0.7, 0.5, 2.7  # in units of the type; the last is the height of all of it
 STEPS = 64
 SHARES = (0.0, 0.25, 0.5, 0.75, 1.0)
+HELP = (
+    "Delta E ITP of Recommendation BT.2124: a difference of about 1 is just seen under critical conditions. "
+    "Click for a wider scale, with Shift for a narrower one."
+)
 
 
-def draw(bench: Bench, ui: Widgets, pane: Pane) -> None:
-    """Draw the scale on a pane that shows a difference; a click takes the next wider scale."""
-    if not pane.is_difference:
-        return
-    rect, em = pane.tile.picture, ui.em
-    width = min(WIDTH * em, rect.width - 4.0 * MARGIN * em)
-    if width < 6.0 * em or rect.height < 6.0 * em:
-        return
-    left, top = rect.left + 2.0 * MARGIN * em, rect.bottom - 4.2 * em
-    box = (left - MARGIN * em, top - 0.5 * em), (left + width + MARGIN * em, rect.bottom - 0.6 * em)
-    imgui.set_cursor_screen_pos(box[0])
-    is_clicked = imgui.invisible_button("scale", (box[1][0] - box[0][0], box[1][1] - box[0][1]))
+def draw(bench: Bench, ui: Widgets, room: Rect) -> None:
+    """Draw the scale in the window that is drawn to; a click takes the next wider one."""
+    em = ui.em
+    left, top = room.left + MARGIN * em, room.top + 0.3 * em
+    width = min(WIDTH * em, room.width - 2.0 * MARGIN * em)
+    imgui.set_cursor_screen_pos((left, top))
+    is_clicked = imgui.invisible_button("scale", (max(width, 1.0), (ROOM - 0.4) * em))
     ui.place("scale")
-    ui.help("Delta E ITP of Recommendation BT.2124: a difference of about 1 is just seen under critical conditions. "
-            "Click for a wider scale, with Shift for a narrower one.")  # fmt: skip
+    ui.help(HELP)
     top_value = bench.state.showing.heat_top
     if is_clicked:
         step = -1 if imgui.get_io().key_shift else 1
         index = (HEAT_TOPS.index(top_value) + step) % len(HEAT_TOPS) if top_value in HEAT_TOPS else 2
         bench.show(heat_top=HEAT_TOPS[index])
     sheet = imgui.get_window_draw_list()
-    sheet.add_rect_filled(*box, packed(theme.grey(theme.PANEL)))
     for index, colour in enumerate(_colours()):
         x = left + width * index / STEPS
         sheet.add_rect_filled((x, top), (x + width / STEPS + 1.0, top + HEIGHT * em), packed((*colour, 1.0)))
@@ -50,8 +47,9 @@ def draw(bench: Bench, ui: Widgets, pane: Pane) -> None:
         x = left + share * width - (0.5 * text_width if 0.0 < share < 1.0 else text_width if share else 0.0)
         if share not in (0.25, 0.75) or width > 14.0 * em:
             ui.write(x, top + (HEIGHT + 0.1) * em, words, theme.grey(0.72))
-    words = ui.fitting(["Delta E ITP, pixel by pixel as shown", "Delta E ITP"], width)
-    ui.write(left, top + (HEIGHT + 1.25) * em, words, theme.grey(theme.TEXT_DIM))
+    beside = left + width + em
+    words = ui.fitting(["Delta E ITP, pixel by pixel as shown", "Delta E ITP"], room.right - beside - MARGIN * em)
+    ui.write(beside, top - 0.25 * em, words, theme.grey(0.72))
 
 
 @cache

@@ -1,4 +1,7 @@
-"""The legend of the colours that stand in place of pictures: below the tiles, once for all that have the same."""
+"""The legend of the colours that stand in place of pictures: below the tiles, once for all that have the same.
+
+Where a difference is shown, its scale stands there.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -11,10 +14,11 @@ from .. import theme
 from ..bench import Bench
 from ..interface_encoding import interface_signal
 from ..layout import Rect
-from ..showing import Key
+from ..showing import DIFFERENCE, Key
 from ..toolkit import imgui
 from ..widgets import Widgets, packed
 from ..wording import NITS
+from . import difference_scale
 from .captions import FLAGS
 from .showing_bar import name_of
 
@@ -48,21 +52,25 @@ class Item:
 def below(bench: Bench, ui: Widgets, area: Rect) -> tuple[Rect, Rect]:
     """Divide what is there for tiles: the upper part for them, the lower one for the legend, 0 high without one."""
     groups = groups_of(bench)
-    if not groups or area.height <= 1:
+    if area.height <= 1 or not (groups or _is_difference(bench)):
         return area, Rect(area.left, area.bottom, area.width, 0)
+    if not groups:
+        return _divided(area, round(difference_scale.ROOM * ui.em))
     height = round((LINE * (_laid(ui, groups, area.width)[-1].line + 1) + MARGIN) * ui.em)
     if height > LARGEST_SHARE * area.height:
-        height = min(round(_row_height(ui)), area.height - 1)
-    tiles = Rect(area.left, area.top, area.width, area.height - height)
-    return tiles, Rect(area.left, tiles.bottom, area.width, height)
+        height = round(_row_height(ui))
+    return _divided(area, height)
 
 
 def draw(bench: Bench, ui: Widgets, room: Rect) -> None:
     """Draw the legend in the room that `below` gave: with words, or the colours alone where it is one line high."""
     groups = groups_of(bench)
-    if not groups or room.height <= 0:
+    if room.height <= 0:
         return
     with ui.window("legend", room, FLAGS, padding=(0.0, 0.0)):
+        if not groups:
+            difference_scale.draw(bench, ui, room)
+            return
         items = _laid(ui, groups, room.width)
         if items[-1].line > 0 and room.height <= round(_row_height(ui)):
             items = _row(ui, groups, room.width)
@@ -103,6 +111,16 @@ def groups_of(bench: Bench) -> list[Group]:
         return "Renditions" if is_all else ", ".join(name_of(bench, key) for key in having)
 
     return [Group(f"{named(having)}{unit}", marks) for marks, having in found.items()]
+
+
+def _is_difference(bench: Bench) -> bool:
+    return bench.state.showing.layout == DIFFERENCE and bench.state.master is not None and len(bench.state.keys) > 1
+
+
+def _divided(area: Rect, height: int) -> tuple[Rect, Rect]:
+    height = min(height, area.height - 1)
+    tiles = Rect(area.left, area.top, area.width, area.height - height)
+    return tiles, Rect(area.left, tiles.bottom, area.width, height)
 
 
 def _row_height(ui: Widgets) -> float:

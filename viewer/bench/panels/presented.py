@@ -12,14 +12,14 @@ from ..showing import Key
 from ..toolkit import imgui
 from ..widgets import Widgets, packed
 from ..wording import NITS, is_coloured, window_words
-from . import captions, difference_scale, legend, wipe_line
+from . import captions, legend, wipe_line
 
 GROUND = 0.08  # opaque: mixed in the light of an HDR picture, a thin plate would be lost
 INSET, LIGHT = 0.7, 0.26  # in units of the type
 
 
 def pictures_area(bench: Bench, ui: Widgets, whole: Rect) -> tuple[Rect, Rect]:
-    """Divide what is there: for the pictures, and below them for the legend of their colours, where captions are on."""
+    """Divide what is there: for the pictures, and below them for the legend, where captions are on."""
     if bench.presenting.has_captions:
         return legend.below(bench, ui, whole)
     return whole, Rect(whole.left, whole.bottom, whole.width, 0)
@@ -41,8 +41,6 @@ def draw(bench: Bench, ui: Widgets, area: Rect, panes: Sequence[Pane], scale: fl
                 wipe_line.draw(bench, ui, pane, is_discreet=True)
             if not bench.presenting.has_captions:
                 continue
-            if pane.is_difference:
-                difference_scale.draw(bench, ui, pane)
             for caption in pane.captions:
                 _caption(bench, ui, pane, caption)
 
