@@ -630,6 +630,7 @@ WRONG = [
         ["MASTER", "--tone", "bt2390", "--engine", "reference", "--below", "0"],
         "differences below 0 cd/m2 are of no pixel; give a luminance above 0",
     ),
+    (["MASTER", "--shot", "2"], "--shot 2 names a shot of a trim sheet; give it with --sheet FILE"),
     (["MASTER", "--matrix", "bt709"], "MASTER: the matrix is a matter of movies, and this is none; leave out --matrix"),
     (
         ["--readings", "READINGS"],
@@ -686,6 +687,8 @@ def test_a_monitor_by_its_readings(trimbench, tmp_path):
     heading = f"{path}: 3 patches against BT.1886, BT.709, peak 100 cd/m²"
     assert outcome.out.startswith(f"{heading}\n\nwhite      100.00 cd/m²")
     assert re.search(r"^  black +met +0\.001 cd/m²   at most 0\.05 ", outcome.out, re.MULTILINE)
+    assert re.search(r"^  sequential contrast +met +100000    at least 2000 ", outcome.out, re.MULTILINE)
+    assert re.search(r"^ΔE 2000    mean 0\.\d\d, worst 0\.\d\d at '2'$", outcome.out, re.MULTILINE)
     report = json.loads(trimbench(*words, "--json").out)
     assert report["white_nits"] == 100.0
     assert report["delta_e_2000_max"] < 0.5  # the grey is that of a display without black, and this one has some

@@ -42,6 +42,11 @@ def test_cgats_is_read_with_names_signals_and_lines(write):
     assert (grey.name, grey.signal, grey.line, grey.window) == ("half grey", (0.5, 0.5, 0.5), 13, None)
 
 
+def test_readings_without_names_are_called_by_their_lines(write):
+    found = read_readings(write("R,G,B,X,Y,Z\n0,0,0,0.1,0.1,0.1\n100,100,100,95,100,109\n", "r.csv"), "percent")
+    assert [reading.name for reading in found] == ["line 2", "line 3"]
+
+
 def test_windows_line_ends_byte_order_mark_and_old_encodings_are_read(write):
     assert len(read_readings(write(b"\xef\xbb\xbf" + CGATS.replace("\n", "\r\n").encode()))) == 2
     assert read_readings(write(CGATS.replace("full white", "weiß").encode("latin-1")))[0].name == "weiß"

@@ -42,6 +42,7 @@ class Reading:
 
     Attributes
     ----------
+    name : of the patch; 'line 7' where the file has no names
     signal : R'G'B' of the patch, 0..1
     xyz : measured, in cd/m2
     window : share of the screen that the patch filled, in percent; None when the file doesn't say
@@ -230,7 +231,7 @@ def _reading(path: Path, line: int, row: Mapping[str, str], rgb_scale: str, scal
             x, y = 0.3127, 0.3290  # black has none
         xyz = (x / y * luminance, luminance, (1.0 - x - y) / y * luminance)
     signal = _signal(path, line, rgb, rgb_scale)
-    name = next((row[column] for column in NAME_COLUMNS if column in row), str(line))
+    name = next((row[column] for column in NAME_COLUMNS if column in row), f"line {line}")
     window = next((number(column) for column in WINDOW_COLUMNS if row.get(column)), None)
     if window is not None and not 0.0 < window <= 100.0:
         raise TrimbenchError(f"{path.name}, line {line}: window = {window:g} is outside 0..100 %; repair the line")

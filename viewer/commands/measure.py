@@ -146,6 +146,7 @@ def session_of(parsed: argparse.Namespace) -> Any:
     from tonemap.media.master import open_master
     from tonemap.rendition import chain_over
 
+    options.sheet_of(parsed)  # says here what can't be found in one
     profile = load_profile(parsed.profile) if parsed.profile else None
     patches, area = tuple(_patch(text) for text in parsed.patch), _area(parsed.area)
     says_renditions = options.says_renditions(parsed)

@@ -57,9 +57,9 @@ def monitor_table(report: dict[str, Any]) -> str:
         f"u'v' ({report['white_error_luv']:.2f} \u0394u*v*)",
         f"black      {black}{contrast}{gamma}",
         f"\u0394E 2000    mean {report['delta_e_2000_mean']:.2f}, worst {report['delta_e_2000_max']:.2f} "
-        f"({report['delta_e_2000_worst']})",
+        f"at '{report['delta_e_2000_worst']}'",
         f"\u0394E ITP     mean {report['delta_e_itp_mean']:.2f}, worst {report['delta_e_itp_max']:.2f} "
-        f"({report['delta_e_itp_worst']})",
+        f"at '{report['delta_e_itp_worst']}'",
         f"peak       {report['peak_nits']:.1f} of {report['nominal_peak']:g} {unit}{_held(report)}",
         *(
             f"           {window['nits']:8.1f} {unit} on {window['percent']:g} % of the screen"
@@ -88,7 +88,8 @@ def _held(report: dict[str, Any]) -> str:
 
 def _verdict(verdict: dict[str, Any]) -> str:
     word = {True: "met", False: "NOT MET", None: "not read"}[verdict["is_met"]]
-    measured = "" if verdict["measured"] is None else f"{verdict['measured']:.4g} {verdict['unit']}"
+    value = verdict["measured"]
+    measured = "" if value is None else f"{value:{'.0f' if value >= 1000.0 else '.4g'}} {verdict['unit']}"
     low, high = verdict["low"], verdict["high"]
     limits = f"at most {high:g}" if low is None else f"at least {low:g}" if high is None else f"{low:g} to {high:g}"
     return f"  {verdict['name']:22}{word:10}{measured:>18}   {limits} ({verdict['evidence']})"
