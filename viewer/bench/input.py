@@ -310,6 +310,7 @@ MOUSE = (
     ("drag a track", "change a setting; with Shift in fine steps"),
     ("double click a name or a track", "back to the default; so does the small mark"),
     ("Ctrl and click a track", "type the value; or click the number beside it"),
+    ("click the post of a row", "a key at this frame; with one on another frame the value runs between them"),
     ("drag the ring on the line", "move the line of a wipe; the small ring turns it; with Shift in fine steps"),
     ("click or drag a patch", "choose it, move it; its name and kind stand beside it"),
     ("click a picture", "keep what is there in every tile as a sample (F3)"),

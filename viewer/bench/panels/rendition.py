@@ -111,7 +111,7 @@ def _settings(bench: Bench, ui: Widgets, slot: Slot) -> None:
         else:
             _triple(bench, ui, parameter, values[f"output.{parameter.name}"], change)
     ui.section("Target")
-    number_row(ui, "target.peak", TARGET_PEAK, values["target.peak"], replace(change, keys=None))
+    number_row(ui, "target.peak", TARGET_PEAK, values["target.peak"], change)
     ui.text(rendition.target.title.rpartition(", peak")[0], theme.grey(theme.TEXT_DIM), wraps=True)
 
 
@@ -189,7 +189,9 @@ def _triple(
             new = parameter.default if new is None else new
             change(path.rpartition(".")[0], tuple(new if item == index else old for item, old in enumerate(value)))
 
-        number_row(ui, f"{path}.{channel}", parameter, value[index], Change(change_one), channel=channel)
+        number_row(
+            ui, f"{path}.{channel}", parameter, value[index], Change(change_one, keys=change.keys), channel=channel
+        )
 
 
 def _match(bench: Bench, ui: Widgets, slot: Slot) -> None:

@@ -61,10 +61,10 @@ class Columns:
     unit: float
 
 
-def columns_of(ui: Widgets) -> Columns:
-    """Return the columns for the room that there is."""
+def columns_of(ui: Widgets, *, has_posts: bool = False) -> Columns:
+    """Return the columns for the room that there is, of which posts take a column too."""
     gaps = 4.0 * imgui.get_style().item_spacing.x
-    label, field, unit, mark = 6.3 * ui.em, 3.6 * ui.em, 2.7 * ui.em, 2.0 * MARK * ui.em
+    label, field, unit, mark = 6.3 * ui.em, 3.6 * ui.em, 2.7 * ui.em, (2.0 if has_posts else 1.0) * MARK * ui.em
     track = max(imgui.get_content_region_avail().x - label - field - unit - mark - gaps, 3.0 * ui.em)
     return Columns(label, track, field, unit)
 
@@ -87,7 +87,7 @@ def number_row(
     unit: str | None = None,
 ) -> bool:
     """Draw a number, or one channel of three; returns whether its unit, a button where `unit` is given, was clicked."""
-    columns = columns_of(ui)
+    columns = columns_of(ui, has_posts=change.keys is not None)
     help_text = f"{parameter.help}\n{parameter.range_text}, default {parameter.default:g}".replace("cd/m2", "cd/m²")
     changed = value != parameter.default if is_changed is None else is_changed
     name = title_of(channel or parameter.name)
@@ -105,7 +105,7 @@ def number_row(
     else:
         is_clicked = ui.button(f"unfold {path}", unit, "Show the three channels, or only all of them together")
     is_own = path in change.own
-    if change.keys is not None:
+    if change.keys is not None and channel is None and not path.startswith("target."):
         _key_mark(ui, path, change.keys)
     is_reset = _mark(ui, path, changed, f"{parameter.default:g}", is_own) or is_reset or moved is RESET
     if is_reset:
@@ -119,7 +119,7 @@ def number_row(
 
 def choice_row(ui: Widgets, path: str, choice: Choice, value: str, change: Change) -> None:
     """Draw a choice as a list with the help of every option."""
-    columns = columns_of(ui)
+    columns = columns_of(ui, has_posts=change.keys is not None)
     is_reset = ui.label(path, title_of(choice.name), choice.help, columns.label)
     imgui.same_line()
     options = {name: (title_of(name), text) for name, text in choice.options.items()}
