@@ -5,11 +5,13 @@ from collections.abc import Callable
 import numpy as np
 
 from ..arrays import Array, Codes
-from ..signal_range import NARROW, quantise
+from ..signal_range import NARROW
 from .planes import MATRICES, SITINGS, Coding, Planes
 
 Noise = Callable[[tuple[int, ...]], Array]
 """Makes noise of a shape, in codes, float32."""
+
+BAND_SAMPLES = 1 << 15  # pixels a band: its temporaries stay in a processor's cache
 
 
 def planes_of_signal(signal: Array, coding: Coding, noise: Noise | None = None) -> Planes:
@@ -27,44 +29,58 @@ def planes_of_signal(signal: Array, coding: Coding, noise: Noise | None = None) 
     BT.709-6, items 3.2 to 3.5, BT.2020-2, Table 4 and BT.601-7 for the matrices; H.273 for the siting; the filters are
     common practice, no source.
     """
-    signal = np.moveaxis(signal.astype(np.float32, copy=False), -1, 0)
     if coding.matrix is None:
-        red, green, blue = (_codes(channel, coding, noise) for channel in signal)
+        red, green, blue = (_codes(signal[..., channel], coding.luma_scale, coding, noise) for channel in range(3))
         return Planes((red, green, blue), coding)
-    red_weight, blue_weight = (np.float32(weight) for weight in MATRICES[coding.matrix])
-    luma = red_weight * signal[0] + (1 - red_weight - blue_weight) * signal[1] + blue_weight * signal[2]
-    chroma = [
-        _chroma_codes(_fewer((signal[channel] - luma) * np.float32(0.5 / (1.0 - weight)), coding), coding, noise)
-        for channel, weight in ((2, blue_weight), (0, red_weight))
-    ]
-    return Planes((_codes(luma, coding, noise), chroma[0], chroma[1]), coding)
+    luma, blue_chroma, red_chroma = _luma_and_chroma(signal, coding)
+    row_step, (_, down) = coding.subsampling[1], SITINGS[coding.siting]
+    second, third = (
+        _codes(_halved(chroma, down) if row_step == 2 else chroma, coding.chroma_scale, coding, noise)
+        for chroma in (blue_chroma, red_chroma)
+    )
+    return Planes((_codes(luma, coding.luma_scale, coding, noise), second, third), coding)
 
 
-def _codes(plane: Array, coding: Coding, noise: Noise | None) -> Codes:
-    """Round a plane of luma, or of R, G or B."""
-    if noise is not None:
-        plane = plane + noise(plane.shape) * np.float32(1.0 / coding.luma_scale[0])
-    return quantise(plane, coding.bits, coding.signal_range)
+def _luma_and_chroma(signal: Array, coding: Coding) -> tuple[Array, Array, Array]:
+    """Return Y', and Cb and Cr with all rows and as few columns as they are coded with, float32."""
+    rows, columns, _ = signal.shape
+    red_weight, blue_weight = (np.float32(weight) for weight in MATRICES[coding.matrix or ""])
+    green_weight = 1 - red_weight - blue_weight
+    column_step, (across, _) = coding.subsampling[0], SITINGS[coding.siting]
+    luma = np.empty((rows, columns), np.float32)
+    blue_chroma, red_chroma = (np.empty((rows, -(-columns // column_step)), np.float32) for _ in range(2))
+    for band in _bands(rows, columns):
+        red, green, blue = np.moveaxis(signal[band], -1, 0).astype(np.float32, order="C")
+        grey = luma[band]
+        grey[:] = red_weight * red + green_weight * green + blue_weight * blue
+        for channel, weight, chroma in ((blue, blue_weight, blue_chroma), (red, red_weight, red_chroma)):
+            difference = (channel - grey) * np.float32(0.5 / (1.0 - weight))
+            chroma[band] = _halved(difference.T, across).T if column_step == 2 else difference
+    return luma, blue_chroma, red_chroma
 
 
-def _chroma_codes(chroma: Array, coding: Coding, noise: Noise | None) -> Array:
-    scale, offset = coding.chroma_scale
-    code = chroma * np.float32(scale) + np.float32(offset + 0.5)
-    if noise is not None:
-        code += noise(code.shape)
-    code = np.floor(code)
-    least = 1.0 if coding.signal_range == NARROW else 0.0
-    codes: Array = np.clip(code, least, 2.0**coding.bits - 1.0).astype(np.uint16)
+def _codes(plane: Array, scale_and_offset: tuple[float, float], coding: Coding, noise: Noise | None) -> Codes:
+    """Round a plane of luma, of chroma, or of R, G or B; half up, for codes are never negative."""
+    scale, offset = (np.float32(value) for value in scale_and_offset)
+    top = 2.0**coding.bits - 1.0
+    least = 1.0 if coding.signal_range == NARROW and scale_and_offset == coding.chroma_scale else 0.0
+    grain = None if noise is None else noise(plane.shape)
+    codes = np.empty(plane.shape, np.uint16)
+    for band in _bands(*plane.shape):
+        code = plane[band].astype(np.float32)
+        code *= scale
+        code += offset + np.float32(0.5)
+        if grain is not None:
+            code += grain[band]
+        np.floor(code, out=code)
+        codes[band] = np.clip(code, least, top, out=code)
     return codes
 
 
-def _fewer(plane: Array, coding: Coding) -> Array:
-    """Return chroma where its samples are, from a plane that has one for every pixel."""
-    across, down = SITINGS[coding.siting]
-    column_step, row_step = coding.subsampling
-    if column_step == 2:
-        plane = _halved(plane.T, across).T
-    return _halved(plane, down) if row_step == 2 else plane
+def _bands(rows: int, columns: int) -> list[slice]:
+    """Return the rows of bands that are worked on one after the other."""
+    step = max(1, BAND_SAMPLES // columns)
+    return [slice(top, top + step) for top in range(0, rows, step)]
 
 
 def _halved(plane: Array, place: float) -> Array:
