@@ -41,5 +41,7 @@ def put_ten_bit_codes(part: Path, codes: Codes) -> None:
 
 
 def _words(codes: Codes) -> np.ndarray:
-    wide = codes.astype(np.uint32)
-    return (wide[..., 0] << 22 | wide[..., 1] << 12 | wide[..., 2] << 2).astype(">u4")
+    words = np.left_shift(codes[..., 0], 22, dtype=np.uint32)
+    words |= np.left_shift(codes[..., 1], 12, dtype=np.uint32)
+    words |= np.left_shift(codes[..., 2], 2, dtype=np.uint32)
+    return words.astype(">u4", copy=False)

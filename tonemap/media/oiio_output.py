@@ -65,8 +65,10 @@ def write_codes(
     bits = Picture(codes, encoding).encoding.bits
     if bits is None or int(codes.max()) >> bits:
         raise TrimbenchError(f"{path}: the samples are not codes of {encoding.title}")
-    if bits == 8:
-        stored: Any = codes.astype(np.uint8)
+    if file_format == "dpx" and bits == 10:
+        stored: Any = codes  # packed here
+    elif bits == 8:
+        stored = codes.astype(np.uint8)
     else:
         stored = codes << (16 - bits)
         if encoding.signal_range == FULL and bits < 16 and file_format != "dpx":
@@ -159,7 +161,7 @@ def _write(
             spec[name] = value
     is_packed_here = file_format == "dpx" and encoding.bits == 10
     if is_packed_here:
-        spec.height, spec.full_height = 1, rows
+        spec.height, spec.full_height = 1, rows  # the library makes the header
     with whole_file(path, overwrite) as part:
         output = oiio.ImageOutput.create(file_format)
         if output is None:
@@ -174,7 +176,7 @@ def _write(
         if is_written and file_format == "dpx":
             _name_in_header(part, path.name)
         if is_written and is_packed_here:
-            put_ten_bit_codes(part, samples >> 6)
+            put_ten_bit_codes(part, samples)
         elif is_written:
             is_written = _holds(part, samples, encoding)
         if not is_written:
