@@ -2,48 +2,38 @@
 // Signals are normalised, light is in cd/m2; matrices and display constants arrive as arguments.
 #include "lib/elementary.glsl"
 
-const float PQ_M1 = 2610.0 / 16384.0;
-const float PQ_M2 = 2523.0 / 32.0;
-const float PQ_C1 = 3424.0 / 4096.0;
-const float PQ_C3 = 2392.0 / 128.0;
-const float PQ_PEAK = 10000.0;
-// (c1 + c2 y) / (1 + c3 y) = 1 - d with d = (1 - c1)(1 - y) / (1 + c3 y), since c1 = c3 - c2 + 1. Raised to 78.84, the
-// quotient would lose six bits to cancellation; d does not.
-const float PQ_K = 1.0 - PQ_C1;
-
+// PQ by quotients of polynomials, fitted to ST 2084, clause 5: two powers take four times as long, and the second raises
+// the rounding of the first 79-fold. The root of the light is fitted, and squared. Towards black it bends like a logarithm,
+// which the eighth root of the signal straightens; there it reaches 0 a little above black, as the standard has it.
 float pq_eotf(float signal)
 {
-    float clipped = clamp(signal, 1e-30, 1.0);
-    vec2 l = log2_split(clipped);
-    // d = -expm1(ln(signal) / m2), and the quotient (K - d) / (K + c3 d), each as a sum of two floats: the power that
-    // follows raises their rounding errors sixfold.
-    const float SCALE = 0.69314718 / PQ_M2;
-    const float SCALE_HIGH = 0.0087890625;  // 9 / 1024: exact in a product with the exponent
-    const float SCALE_LOW = 2.3405035e-6;     // ln 2 / m2 - 9 / 1024
-    precise float t = l.x * SCALE_HIGH + l.y * SCALE;
-    precise float t_low = (l.x * SCALE_HIGH - t) + l.y * SCALE + l.x * SCALE_LOW;
-    float x = t + t_low;
-    t_low += x * x * (0.5 + x * (0.16666667 + x * (0.041666667 + x * 0.0083333333)));
-    precise float above = PQ_K + t;
-    precise float above_low = (PQ_K - above) + t + t_low;
-    float t_high = intBitsToFloat(floatBitsToInt(t) & 0xfffff000);
-    precise float product = -PQ_C3 * t_high;  // exact: 9 bits by 12
-    precise float below = PQ_K + product;
-    precise float below_low = (PQ_K - below) + product - PQ_C3 * ((t - t_high) + t_low);
-    float quotient = max(above + above_low, 0.0) / (below + below_low);
-    float q_high = intBitsToFloat(floatBitsToInt(quotient) & 0xfffff000);
-    float b_high = intBitsToFloat(floatBitsToInt(below) & 0xfffff000);
-    precise float remainder = ((above - q_high * b_high) - q_high * (below - b_high)) - (quotient - q_high) * below;
-    remainder += above_low - quotient * below_low;
-    float correction = remainder / (below * max(quotient, 1e-30));
-    return PQ_PEAK * power(quotient, 1.0 / PQ_M1) * (1.0 + correction / PQ_M1);
+    float e = clamp(signal, 0.0, 1.0);
+    bool is_dark = e < 0.15;
+    float x = is_dark ? sqrt(sqrt(sqrt(e))) : e;
+    float rest = 1.0 - x;
+    float above = is_dark
+        ? -0.0011528629 + x * (0.018686853 + x * (-0.094717830 + x * (0.11170761 + x * (0.19022347 + x * 0.035752449))))
+        : 0.018783560 + x * (7.1484265 + x * (35.511719 + x * (31.325472 + x * 1.3553377)));
+    float below = is_dark
+        ? 0.0024032863 + rest * (0.093454681 + rest * (0.94590491 + rest * (3.9057863 - rest * 3.5308824)))
+        : 0.75359738 + rest * (1.8243098 + rest * (0.80808789 - rest * (0.89228362 + rest * 0.66037816)));
+    float root = max(above, 0.0) / below;
+    return root * root;
 }
 
+// Above 0.13 cd/m2 from the signal 0.5, so that a quotient's rounding is least where pictures are.
 float pq_eotf_inverse(float light)
 {
-    float y = power(max(light, 0.0) / PQ_PEAK, PQ_M1);
-    float d = PQ_K * (1.0 - y) / (1.0 + PQ_C3 * y);
-    return exp2_of(log_one_plus(-d) * (PQ_M2 * 1.44269504));
+    float x = sqrt(sqrt(max(light, 0.0)));
+    bool is_dark = x < 0.6027546;
+    float above = is_dark
+        ? 1.8332003e-6 + x * (1.4015147e-3 + x * (0.22140972 + x * (15.337596 + x * (414.71292 + x * 4131.4814))))
+        : 0.20070061 + x * (0.85941046 + x * (1.2652130 + x * (0.28650352 + x * (0.011126369 + x * 4.6501368e-6))));
+    float below = is_dark
+        ? 1.8750041 + x * (185.58055 + x * (2764.3191 + x * (10793.466 + x * (13693.336 + x * 2988.8586))))
+        : 1.2500004 + x * (4.8578668 + x * (6.6340575 + x * (2.6634579 + x * (0.31484911 + x * 0.0083873719))));
+    float quotient = above / below;
+    return is_dark ? quotient : 0.5 + (x - 3.0991068) * quotient;
 }
 
 vec3 pq_eotf(vec3 signal) { return vec3(pq_eotf(signal.r), pq_eotf(signal.g), pq_eotf(signal.b)); }
