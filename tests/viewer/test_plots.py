@@ -337,9 +337,11 @@ def test_files_are_whole_sized_and_say_who_made_them(tmp_path):
         width, height = plots[png.stem]().canvas.get_width_height()
         assert (spec.width, spec.height) == (width, height) == (800, height)
         assert spec.get_string_attribute("Software").startswith("Trimbench ")
+        assert spec.get_float_attribute("XResolution") == pytest.approx(300.0, abs=0.1)
         root = ElementTree.parse(svg).getroot()
-        assert root.get("width") == "800pt"
-        assert root.get("height") == f"{height}pt"
+        assert root.get("width") == "192pt"  # 800 pixels at 300 an inch, and 72 pt in one
+        assert root.get("height") == f"{0.24 * height:g}pt"
+        assert root.get("viewBox") == f"0 0 800 {height}"
         assert not root.findall(".//{http://www.w3.org/2000/svg}text"), "letters must be outlines"
 
 

@@ -11,7 +11,7 @@ from typing import NoReturn
 from tonemap import __version__
 from tonemap.errors import TrimbenchError, WrongCall
 
-from .output import OutputFault, lossy_errors, one_line, watched_output
+from .output import OutputFault, lossy_errors, printable, watched_output
 
 VERBS = {
     "view": "open the bench: the master beside its renditions",
@@ -58,7 +58,7 @@ def _status(words: list[str]) -> int:
     except TrimbenchError as fault:
         if "--debug" in words:
             traceback.print_exc()
-        print(f"trimbench: {one_line(str(fault))}", file=sys.stderr)
+        print(f"trimbench: {printable(str(fault))}", file=sys.stderr)
         return fault.exit_status
     except KeyboardInterrupt:
         print("trimbench: stopped", file=sys.stderr)

@@ -11,7 +11,7 @@ from typing import Any
 from tonemap.errors import TrimbenchError, WrongCall
 
 from . import options
-from .output import one_line
+from .output import printable
 from .progress import ProgressBar, stop_asked
 
 SAVE_SECONDS = 10.0
@@ -133,7 +133,7 @@ def _run_session(parsed: argparse.Namespace) -> int:
 
         print(table(report))
     for sentence in _failures(report):
-        print(f"trimbench: {one_line(sentence)}", file=sys.stderr)
+        print(f"trimbench: {printable(sentence)}", file=sys.stderr)
     for fault in filter(None, faults):
         raise fault  # only now, so that the figures are not lost
     return 0 if passes(session) else 1

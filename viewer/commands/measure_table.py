@@ -5,7 +5,7 @@ from typing import Any
 
 from tonemap.colorimetry import PRIMARIES
 
-from .output import one_line
+from .output import printable
 
 NITS = "cd/m\u00b2"
 LEFT = 16
@@ -32,7 +32,7 @@ def _master(report: dict[str, Any]) -> Iterator[str]:
     )
     timecode = f", from {master['timecode']}" if master["timecode"] else ""
     size = f"{master['columns']} x {master['rows']}"
-    yield f"{one_line(master['file'])}: {master['kind']}, {master['format']}, {size}{rate}{timecode}"
+    yield f"{printable(master['file'])}: {master['kind']}, {master['format']}, {size}{rate}{timecode}"
     yield f"{master['encoding']}; {master['coding']}"
     yield from master["notices"]
     if master["kind"] != "still":

@@ -92,12 +92,12 @@ def watched_output() -> Iterator[None]:
         sys.stdout = stream
 
 
-def one_line(text: str) -> str:
+def printable(text: str) -> str:
     r"""Return text as it can be printed on one line: a file's name may hold line breaks, which would read as ours.
 
     Examples
     --------
-    >>> one_line("a\nb: can't be read")
+    >>> printable("a\nb: can't be read")
     "a\\nb: can't be read"
     """
     return "".join(sign if sign.isprintable() else sign.encode("unicode_escape").decode() for sign in text)
