@@ -88,7 +88,7 @@ class Segment:
         self.lacks_pictures |= rendered is None
         digest = hashlib.sha256()
         for plane in planes.components:
-            digest.update(np.ascontiguousarray(plane).tobytes())
+            digest.update(np.ascontiguousarray(plane).data)
         self._hashes.append(digest.hexdigest())
         with _said(self._file, f"frame {index}"):
             self._writer.put(planes)
