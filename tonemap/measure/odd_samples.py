@@ -47,11 +47,9 @@ def _may_be_negative(samples: Array | Codes, encoding: Encoding) -> Flags:
     is_linear = encoding.transfer == "linear"
     found = np.full(samples.shape[:-1], not (is_linear or encoding.primaries in _WITHIN))
     if is_linear and encoding.primaries not in _WITHIN:
-        red, green, blue = np.moveaxis(samples, -1, 0)
-        least = ROUNDING * (red + green + blue) - np.float32(0.5 * NEGATIVE_NITS / encoding.unit)
         for weights in conversion_matrix(encoding.primaries, "bt2020").astype(np.float32):
             if weights.min() < 0.0:
-                found |= weights[0] * red + weights[1] * green + weights[2] * blue < least
+                found |= samples @ (weights - ROUNDING) < np.float32(-0.5 * NEGATIVE_NITS / encoding.unit)
     return found
 
 
@@ -59,7 +57,7 @@ _WITHIN = ("bt2020", "bt709")
 """Primaries of which no light of positive components is negative in BT.2020."""
 
 ROUNDING = np.float32(1e-6)
-"""Of a sum of three in float32, of the size of its terms; a generous one."""
+"""Of a sum of three products in float32, as a share of the components; a generous one."""
 
 
 @dataclass
