@@ -32,6 +32,7 @@ from tonemap.rendition import Rendition, chain_of
 from tonemap.transfer import pq_eotf_inverse
 from viewer.commands.measure import _Progress, add_arguments, session_of
 from viewer.commands.measure_plots import plot_names
+from viewer.commands.measure_table import _number
 
 LINEAR = Encoding("linear", "bt2020")
 PQ = Encoding("pq", "bt2020", "narrow", 10)
@@ -67,6 +68,10 @@ def test_a_folder_of_operators_that_is_none_is_refused_without_a_rendition_too(t
     assert outcome.err == (
         "trimbench: operator folder nowhere is not a folder; give the folder that holds NAME.py and NAME.glsl\n"
     )
+
+
+def test_a_slope_of_nothing_has_no_sign():
+    assert [_number(value) for value in (-0.004, 0.004, -0.006, None)] == ["0.00", "0.00", "-0.01", "\u2013"]
 
 
 def test_a_line_break_in_a_name_breaks_no_line(toy, trimbench):

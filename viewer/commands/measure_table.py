@@ -207,7 +207,7 @@ def _cells(item: dict[str, Any]) -> list[str]:
 
 
 def _number(value: float | None) -> str:
-    return "\u2013" if value is None else f"{value:.2f}"
+    return "\u2013" if value is None else f"{value:z.2f}"  # z: no -0.00
 
 
 def _patches(report: dict[str, Any]) -> Iterator[str]:
