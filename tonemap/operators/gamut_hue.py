@@ -8,7 +8,7 @@ from ..colorimetry import PRIMARIES, convert, matrix_to_xyz
 from ..gamut import remaining_room
 from ..operator import Operator, Parameter, Values
 
-ROUNDS = 5  # of the search for a crossing: random colours are then within 1e-7 of signal, and extreme ones within 2e-4
+ROUNDS = 5  # of the search: random colours are then within 1e-7 of signal, what is far outside BT.2020 within 2e-4
 TOLERANCE = 0.005  # of a colour's own room: crossings are averaged over it, so that a vanishing one does not jump
 
 # Ottosson 2020, as printed: XYZ (D65) to cone response, and the first row of the matrix to lightness, a and b.
