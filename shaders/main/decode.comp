@@ -4,7 +4,7 @@
 #include "generated/source.glsl"
 #include "lib/source.glsl"
 
-layout(local_size_x = 16, local_size_y = 16) in;
+layout(local_size_x = 8, local_size_y = 8) in;
 layout(rgba32f, binding = 0) uniform writeonly image2D result;
 
 uniform ivec2 corner, size;  // pixels from corner up to size are decoded

@@ -2,7 +2,7 @@
 #include "lib/chain.glsl"
 #include "lib/source.glsl"
 
-layout(local_size_x = 16, local_size_y = 16) in;
+layout(local_size_x = 8, local_size_y = 8) in;
 
 #if RESULT_CODES
 layout(r16ui, binding = 0) uniform writeonly uimage2D result;

@@ -20,7 +20,7 @@ MESSAGE_FORMS = (
 SQUEEZED = re.compile(r"(?:[ \t]|/\*.*?\*/)+|.")
 """What Mesa counts as one column: its preprocessor makes one space of blanks and comments in a row (seen on 22.3)."""
 
-GROUP = 16
+GROUP = 8
 """Pixels a side that a compute main works on in one group: its local_size."""
 
 UniformValue = float | int | bool | np.ndarray
