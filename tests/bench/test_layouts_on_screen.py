@@ -177,3 +177,18 @@ def test_words_stand_over_a_wipe_only_until_its_line_was_moved_and_never_where_i
     hand.drag("wipe", (0.5, 0.5), (3.0, 0.5))
     assert hand.bench.state.showing.line != Line()
     assert not is_told()
+
+
+def test_a_hand_that_moves_the_line_and_lets_go_within_one_frame_has_moved_it(hand):
+    """As on a slow card, where a quick drag is over before the next frame is drawn."""
+    hand.bench.show(layout="wipe")
+    hand.frames()
+    hand.move(*hand.middle("wipe"))
+    x, y = hand.middle("wipe")
+    imgui.get_io().add_mouse_button_event(0, True)
+    hand.frames(1)
+    imgui.get_io().add_mouse_pos_event(x + 100.0, y)
+    imgui.get_io().add_mouse_button_event(0, False)
+    hand.frames(2)
+    (name,) = [name for name in hand.app.ui.places if name.startswith("picture ")]
+    assert hand.bench.state.showing.line.x == pytest.approx(0.5 + 100.0 / hand.place(name).width, abs=2e-3)

@@ -32,12 +32,12 @@ def draw(bench: Bench, ui: Widgets, pane: Pane, is_discreet: bool = False) -> No
     io = imgui.get_io()
     if imgui.is_item_hovered() and imgui.is_mouse_double_clicked(0):
         hands.straighten_line(bench)
-    elif imgui.is_item_active() and (io.mouse_delta.x or io.mouse_delta.y):
+    elif _is_dragged(io):
         share = FINE if io.key_shift else 1.0
         dx, dy = share * io.mouse_delta.x / rect.width, share * io.mouse_delta.y / rect.height
         bench.show(line=line.moved(dx, dy))
     is_turned = _ring(ui, "wipe turn", line.point(rect, arm), SMALL_RING * ui.em, turn)
-    if imgui.is_item_active() and (io.mouse_delta.x or io.mouse_delta.y):
+    if _is_dragged(io):
         bench.show(line=line.turned(_turn(line.point(rect, 0.0), io)))
     if is_moved or is_turned or not is_discreet:
         _draw(bench, ui, rect, arm, is_moved or is_turned)
@@ -51,6 +51,12 @@ def _ring(ui: Widgets, name: str, at: tuple[float, float], radius: float, help_t
     ui.place(name)
     ui.help(help_text)
     return bool(imgui.is_item_hovered() or imgui.is_item_active())
+
+
+def _is_dragged(io: imgui.IO) -> bool:
+    """Say whether the hand has moved the last item; on a slow card it may have moved and let go within one frame."""
+    is_held = imgui.is_item_active() or imgui.is_item_deactivated()
+    return bool(is_held and (io.mouse_delta.x or io.mouse_delta.y))
 
 
 def _turn(middle: tuple[float, float], io: imgui.IO) -> float:
