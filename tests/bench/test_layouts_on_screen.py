@@ -94,7 +94,7 @@ def test_the_difference_is_delta_e_itp_of_what_is_shown(hand, pair):
     here = np.stack([np.abs(shown - colours[np.clip(index + step, 0, 255)]).max(axis=-1) for step in (-1, 0, 1)])
     assert (here.min(axis=0) <= 1).mean() > 0.999  # float32 may round to a neighbour in the table
     assert (here[1] <= 1).mean() > 0.98
-    below = differences < 0.5 * top / 255
+    below = differences < 0.49 * top / 255  # nearer to half a step, float32 may round up
     assert (shown[below & (index == 0)] <= colours[0] + 1).all()
 
 
