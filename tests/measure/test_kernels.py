@@ -258,6 +258,20 @@ def test_machine_code_is_kept_by_the_text_of_all_sources(monkeypatch, tmp_path):
     assert not kernels.are_compiled("measure_light")  # other sources
 
 
+def test_machine_code_is_of_one_order_of_the_fields_of_each_tuple():
+    check_figures(random_planes(64, 96, CODINGS[0]), PQ, None)
+    kinds = [kind for signature in kernels.compiled_rows().measure_planes.signatures for kind in signature]
+    tuples = set()
+    while kinds:
+        kind = kinds.pop()
+        kinds += getattr(kind, "types", ())
+        if hasattr(kind, "instance_class"):
+            tuples.add(kind.instance_class)
+    assert {"FlatPlanes", "PlanesRecipe", "Counting", "Tallies"} <= {one.__name__ for one in tuples}
+    files = {one.__module__.removeprefix("tonemap.").replace(".", "/") for one in tuples}
+    assert files <= set(kernels.CONSTANTS)
+
+
 def test_where_nothing_can_be_kept_machine_code_lasts_for_the_run(tmp_path):
     (tmp_path / "file").touch()
     folder = kernels._writable(tmp_path / "file" / "no-folder")

@@ -27,6 +27,7 @@ vector instructions of a loop that reads and writes several channels.
 """
 
 CONSTANTS = (
+    "measure/counting",
     "measure/light_cells",
     "measure/light_of_planes",
     "measure/light_tally",
@@ -34,7 +35,7 @@ CONSTANTS = (
     "encoding",
     "transfer",
 )
-"""Modules of `tonemap` whose values the machine code holds."""
+"""Modules of `tonemap` whose values the machine code holds, or the order of the fields of their tuples."""
 
 
 @cache
