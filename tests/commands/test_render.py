@@ -221,3 +221,13 @@ def test_without_gl_asking_for_the_gpu_is_one_sentence(trimbench, master, tmp_pa
         "and libgl1-mesa-dri), or use --engine reference\n"
     )
     assert not (tmp_path / "sdr.tif").exists()
+
+
+def test_a_folder_of_one_picture_is_a_sequence_as_well(trimbench, master, tmp_path):
+    (tmp_path / "reel").mkdir()
+    master.rename(tmp_path / "reel/m.0000.png")
+    outcome = trimbench("render", tmp_path / "reel", "-o", tmp_path / "sdr.tif")
+    assert (outcome.status, outcome.out) == (2, "")
+    assert outcome.err == (
+        f"trimbench: {tmp_path}/sdr.tif: a sequence of 1 frame needs a place for numbers; write NAME.%04d.dpx\n"
+    )

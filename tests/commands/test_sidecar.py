@@ -30,7 +30,9 @@ def test_a_sidecar_that_exists_stays(trimbench, master, tmp_path):
         f"trimbench: {path}: the file exists; choose another name, or give --overwrite to replace it\n"
     )
     assert path.read_text() == "mine"
-    assert trimbench("measure", master, "--sidecar", path, "--overwrite").status == 0
+    outcome = trimbench("measure", master, "--sidecar", path, "--overwrite")
+    assert outcome.status == 0
+    assert outcome.out.endswith(f"\n\nsidecar written: {path}\n")
 
 
 def test_a_part_of_a_sequence_says_that_it_is_one(trimbench, master, codes, tmp_path):

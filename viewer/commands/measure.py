@@ -241,7 +241,7 @@ def _write_plots(parsed: argparse.Namespace, session: Any, report: dict[str, Any
 
 
 def _write_sidecar(parsed: argparse.Namespace, session: Any, report: dict[str, Any]) -> TrimbenchError | None:
-    """Write the sidecar that was asked for; returns what went wrong."""
+    """Write the sidecar that was asked for and name it in the report; returns what went wrong."""
     if parsed.sidecar is None:
         return None
     from datetime import UTC, datetime
@@ -258,6 +258,7 @@ def _write_sidecar(parsed: argparse.Namespace, session: Any, report: dict[str, A
             part.write_text(sidecar_text(entries), encoding="utf-8", newline="\n")
     except TrimbenchError as fault:
         return fault
+    report["sidecar"] = str(parsed.sidecar)
     return None
 
 

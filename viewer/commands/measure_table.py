@@ -15,7 +15,7 @@ NAME = 20
 def table(report: dict[str, Any]) -> str:
     """Return the report as text."""
     parts = [_master(report), *(part(report) for part in (_light, _colour, _tags, _profiles, _flash, _renditions))]
-    blocks = [list(lines) for lines in (*parts, _patches(report), _plots(report))]
+    blocks = [list(lines) for lines in (*parts, _patches(report), _files(report))]
     return "\n\n".join("\n".join(lines) for lines in blocks if lines)
 
 
@@ -270,6 +270,8 @@ def _references(rows: list[dict[str, Any]]) -> Iterator[str]:
         yield f"  {levels['kind']} reference: {span} {NITS}, {levels['title']} ({source})"
 
 
-def _plots(report: dict[str, Any]) -> Iterator[str]:
+def _files(report: dict[str, Any]) -> Iterator[str]:
     if paths := report.get("plots"):
         yield f"{len(paths)} plots written, from {paths[0]} to {paths[-1]}"
+    if path := report.get("sidecar"):
+        yield f"sidecar written: {path}"

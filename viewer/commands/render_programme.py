@@ -75,9 +75,18 @@ def _say(parsed: argparse.Namespace, programme: Programme, outcome: Outcome, pat
     for fault in report["faults"]:
         print(f"trimbench: frame {fault['frame']}: {fault['sentence']}", file=sys.stderr)
     if not outcome.is_complete:
-        print("trimbench: stopped; the same command goes on from here", file=sys.stderr)
+        print(f"trimbench: stopped; {_how_to_go_on(path)}", file=sys.stderr)
         return STOPPED
     return 1 if outcome.faults or programme.is_cut_short else 0
+
+
+def _how_to_go_on(path: Path) -> str:
+    from tonemap.media.master import MOVIE_ENDINGS
+    from tonemap.render.movie_output import SEGMENT
+
+    if path.suffix.lower() in MOVIE_ENDINGS:
+        return f"segments of {SEGMENT} frames that are whole are kept, and the same command goes on behind them"
+    return "the same command goes on from here"
 
 
 def programme_of(parsed: argparse.Namespace, host: Host) -> Programme:
@@ -142,7 +151,8 @@ def _output(parsed: argparse.Namespace, programme: Programme) -> tuple[Any, Path
         )
     if not is_pattern(path.name):
         if path.suffix:
-            raise WrongCall(f"{path}: {programme.count} frames need a place for their numbers; write NAME.%04d.dpx")
+            whose = f"{programme.count} frames need" if programme.count > 1 else "a sequence of 1 frame needs"
+            raise WrongCall(f"{path}: {whose} a place for numbers; write NAME.%04d.dpx")
         path = path / f"{programme.stem}.dpx"
     output = SequenceOutput(path, programme, overwrite=parsed.overwrite, dither=parsed.dither)
     if programme.is_hdr:
