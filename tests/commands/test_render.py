@@ -37,7 +37,9 @@ def test_the_file_holds_the_codes_of_the_rendition(trimbench, master, codes, tmp
 
 def test_an_exr_holds_the_signal_in_floating_point(trimbench, master, codes, tmp_path):
     output = tmp_path / "sdr.exr"
-    assert trimbench("render", master, "-o", output, "--engine", "reference").status == 0
+    outcome = trimbench("render", master, "-o", output, "--engine", "reference")
+    assert outcome.status == 0
+    assert outcome.out.startswith(f"{output}: BT.2390 EETF (bt2390, gamut_hue), BT.1886, BT.709, peak 100 cd/m²\n")
     picture = Picture(codes, ENCODING)
     chain = chain_of(Rendition("trial", "bt2390", "gamut_hue"), ENCODING, find_operators())
     signal = ReferenceEngine().signal(picture, chain)

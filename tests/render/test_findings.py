@@ -186,6 +186,23 @@ def test_every_target_of_a_movie_is_read_again(codec, film, tmp_path):
         assert found.mean < 4.0
 
 
+@pytest.mark.parametrize("name", ["h264", "hevc", "ffv1"])
+def test_the_bits_that_are_said_are_those_of_the_movie(name, film, tmp_path, capsys):
+    path = tmp_path / f"o{CODECS[name].endings[0]}"
+    said = run(capsys, film.path, "-o", path, "--codec", name, "--frames", "0-1")["target"]
+    with av.open(str(path)) as source:
+        bits = next(source.decode(video=0)).format.components[0].bits
+    assert said == f"BT.1886, BT.709, {bits}-bit narrow, peak 100 cd/m\u00b2"
+
+
+@pytest.mark.parametrize(
+    ("name", "words", "bits"), [("s.%04d.exr", [], ""), ("s.%04d.dpx", ["--dither"], ", 10-bit narrow")]
+)
+def test_the_bits_that_are_said_are_those_of_the_pictures(name, words, bits, film, tmp_path, capsys):
+    said = run(capsys, film.path, "-o", tmp_path / name, "--frames", "0-1", *words)["target"]
+    assert said == f"BT.1886, BT.709{bits}, peak 100 cd/m\u00b2"
+
+
 def test_captions_are_no_distance(film, tmp_path, capsys):
     plain, captioned = (
         run(capsys, film.path, "-o", tmp_path / name / "s.%04d.dpx", *words)["distance"]

@@ -12,6 +12,7 @@ from tonemap.errors import WrongCall
 from tonemap.host import Host
 from tonemap.rendition import Chain, Rendition, chain_on
 from tonemap.settings import settings_of
+from tonemap.signal_range import FULL
 
 from . import options
 
@@ -130,6 +131,12 @@ def _run_still(parsed: argparse.Namespace) -> int:
     return 0
 
 
+def encoding_in(path: Path, target: Encoding) -> Encoding:
+    """Return how a picture's file holds the target: EXR has the signal in floating point."""
+    is_float = path.suffix.lower() == ".exr"
+    return replace(target, bits=None, signal_range=FULL) if is_float else target
+
+
 def _settings(rendition: Rendition, chain: Chain, is_hdr: bool) -> dict[str, Any]:
     """Return the operators and all settings; of the HDR version, the input adjustments, which it has alone."""
     settings = settings_of(rendition, chain.host)
@@ -153,7 +160,7 @@ def _report(
         "rendition": {
             "name": rendition.name,
             **_settings(rendition, chain, is_hdr=parsed.hdr is not None),
-            "target": target.title,
+            "target": encoding_in(parsed.output, target).title,
         },
         "anchors": [vars(anchor) for anchor in anchors_of(chain)],
     }

@@ -3,9 +3,11 @@
 import argparse
 import json
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from tonemap.encoding import Encoding
 from tonemap.errors import WrongCall
 from tonemap.host import Host
 from tonemap.render.findings import distance_of, odd_of
@@ -65,12 +67,27 @@ def run(parsed: argparse.Namespace) -> int:
             bar.clear()
     if outcome.is_complete and after is not None:
         outcome.notices += after()
-    return _say(parsed, programme, outcome, path, title)
+    return _say(parsed, programme, outcome, path, _encoding_of(output, path, programme.target).title, title)
 
 
-def _say(parsed: argparse.Namespace, programme: Programme, outcome: Outcome, path: Path, engine: str) -> int:
+def _encoding_of(output: Any, path: Path, target: Encoding) -> Encoding:
+    """Return how the files hold the target: a movie in the bits and range of its codec."""
+    from tonemap.media.movie_output import coding_for
+    from tonemap.render.movie_output import MovieOutput
+
+    from .render import encoding_in
+
+    if not isinstance(output, MovieOutput):
+        return encoding_in(path, target)
+    coding = coding_for(output.coder.codec, target)
+    return replace(target, bits=coding.bits, signal_range=coding.signal_range)
+
+
+def _say(
+    parsed: argparse.Namespace, programme: Programme, outcome: Outcome, path: Path, encoding: str, engine: str
+) -> int:
     """Print what was done, and return the exit status."""
-    report = _report(programme, outcome, path, engine)
+    report = _report(programme, outcome, path, encoding, engine)
     print(json.dumps(report, indent=2, ensure_ascii=False) if parsed.json else _sentences(report))
     for fault in report["faults"]:
         print(f"trimbench: frame {fault['frame']}: {fault['sentence']}", file=sys.stderr)
@@ -160,14 +177,14 @@ def _output(parsed: argparse.Namespace, programme: Programme) -> tuple[Any, Path
     return output, path, levels
 
 
-def _report(programme: Programme, outcome: Outcome, path: Path, engine: str) -> dict[str, Any]:
+def _report(programme: Programme, outcome: Outcome, path: Path, encoding: str, engine: str) -> dict[str, Any]:
     report: dict[str, Any] = {
         "output": str(path),
         "frames": programme.count,
         "rendered": outcome.done,
         "kept": outcome.kept,
         "complete": outcome.is_complete,
-        "target": programme.target.title,
+        "target": encoding,
         "engine": engine,
         "captions": programme.caption is not None,
         "notices": [*programme.notices(), *outcome.notices],
