@@ -274,6 +274,9 @@ def test_an_operator_whose_numpy_fails_costs_the_figure_and_not_the_render(film,
     assert report["notices"] == [
         f"frame {TRIED}: its distance from the exact trim is not known: operator 'bt2390': apply fails"
     ]
+    again = run(capsys, film.path, "-o", tmp_path / "s.%04d.dpx")
+    assert again["rendered"] == 0
+    assert again["notices"] == report["notices"]
 
 
 def test_a_still_says_its_distance_too(scans, tmp_path, capsys):

@@ -51,13 +51,14 @@ class Finding:
     def to_dict(self) -> dict[str, Any]:
         """Return plain values for the manifest."""
         distance = {"distance": self.distance.to_dict()} if self.distance else {}
-        return {"frame": self.frame, **({"odd": self.odd} if self.odd else {}), **distance}
+        fault = {"fault": self.fault} if self.fault else {}
+        return {"frame": self.frame, **({"odd": self.odd} if self.odd else {}), **distance, **fault}
 
     @classmethod
     def from_dict(cls, values: dict[str, Any]) -> "Finding":
         """Return what `to_dict` wrote."""
         distance = Distance(**values["distance"]) if "distance" in values else None
-        return cls(values["frame"], values.get("odd", {}), distance)
+        return cls(values["frame"], values.get("odd", {}), distance, values.get("fault"))
 
 
 @dataclass(frozen=True)
