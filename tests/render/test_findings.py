@@ -277,6 +277,8 @@ def test_an_operator_whose_numpy_fails_costs_the_figure_and_not_the_render(film,
     again = run(capsys, film.path, "-o", tmp_path / "s.%04d.dpx")
     assert again["rendered"] == 0
     assert again["notices"] == report["notices"]
+    assert main(["render", str(film.path), "-o", str(tmp_path / "s.%04d.dpx")]) == 0
+    assert "not measured yet" not in capsys.readouterr().out
 
 
 def test_a_still_says_its_distance_too(scans, tmp_path, capsys):

@@ -47,7 +47,8 @@ class GamutTest(NamedTuple):
     Attributes
     ----------
     matrices, spreads : (primaries, 3, 3) from BT.2020, and their magnitudes
-    leaders : for each of the primaries, those whose candidates are enough to look at: they come no later
+    leaders : for each of the primaries, those whose candidates are enough to look at: themselves, or their leader that
+        comes before, with none but its own followers between
     candidate : what a component must be below to be looked at; `tolerance`, `floor` as in `measure_gamut`
     half_code : light of half a code by cell; empty where light does not come from codes
     to_xyz, white : (3, 3), and u'v' of the white

@@ -130,6 +130,7 @@ def crossing(cubic: Array, limit: float) -> Array:
 
     The place is the average of those at which a cubic falls below -k, for k from 0 to `TOLERANCE` times its start.
     Where a cubic dips and recovers, that is before the dip for the k that the dip reaches, and behind it for the rest.
+    Over each of these two parts of k the place for its middle stands for the average.
     """
     c0, c1, c2, c3 = cubic
     tolerance = TOLERANCE * np.maximum(c0, 0.0) + 1e-12

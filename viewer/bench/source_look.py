@@ -101,7 +101,7 @@ class SourceLook:
         if seen == read:
             was_told, self._told = self._told is not None, None
             return seen if was_told else None
-        is_at_rest = seen.fault is not None or self._seen[:-1] == [seen]
+        is_at_rest = seen.fault is not None or self._seen[:-1] == [seen]  # or the same at two looks
         if seen == self._told or not is_at_rest:
             return None
         self._told = seen

@@ -194,11 +194,14 @@ def _report(programme: Programme, outcome: Outcome, path: Path, encoding: str, e
     distance, frames = distance_of(findings)
     report["distance"] = None if distance is None else {"frames": frames, "sentence": str(distance), **vars(distance)}
     report["odd samples"] = odd_of(findings, programme, outcome.done + outcome.kept).report(several=True)
-    report["notices"] += [
+    unknown = [
         f"frame {programme.number(finding.frame)}: its distance from the exact trim is not known: {finding.fault}"
         for finding in findings
         if finding.fault is not None
     ]
+    if distance is None and not unknown and (outcome.done or outcome.kept):
+        unknown = ["distance from the exact trim: not measured yet, or none of the frames that are tried has a picture"]
+    report["notices"] += unknown
     if outcome.comparison is not None:
         found = outcome.comparison
         report["engines"] = {"frames": found.frames, "ppm": found.ppm, "step": found.step}
@@ -215,10 +218,6 @@ def _sentences(report: dict[str, Any]) -> str:
     if (distance := report["distance"]) is not None:
         frames = "1 frame" if distance["frames"] == 1 else f"{distance['frames']} frames, 99 % of the worst"
         lines.append(f"distance from the exact trim, read again on rows of {frames}: {distance['sentence']}")
-    elif report["rendered"] or report["kept"]:
-        lines.append(
-            "distance from the exact trim: not measured yet, or none of the frames that are tried has a picture"
-        )
     if "engines" in report:
         found = report["engines"]
         lines.append(
