@@ -302,3 +302,17 @@ def environment(display: str | None) -> dict[str, str]:
     kept = {name: value for name, value in os.environ.items() if name not in ("DISPLAY", "WAYLAND_DISPLAY")}
     kept["PYTHONPATH"] = str(ROOT)
     return kept if display is None else {**kept, "DISPLAY": display}
+
+
+@pytest.fixture
+def said(hand: Hand, monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Return a list to which everything is added that the interface writes over the pictures from now on."""
+    words: list[str] = []
+    write = hand.app.ui.write
+
+    def heard(x: Any, y: Any, text: str, *rest: Any, **more: Any) -> Any:
+        words.append(text)
+        return write(x, y, text, *rest, **more)
+
+    monkeypatch.setattr(hand.app.ui, "write", heard)
+    return words

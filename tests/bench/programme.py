@@ -3,7 +3,7 @@
 from dataclasses import replace
 from pathlib import Path
 
-from tests.bench.conftest import WISHES, sample_light, write_picture
+from tests.bench.conftest import WISHES, Hand, sample_light, write_picture
 from tonemap.host import Host
 from tonemap.sheet_masters import enter_master
 from tonemap.shots import Shot
@@ -11,6 +11,7 @@ from tonemap.signal_range import quantise
 from tonemap.starters import starter_renditions
 from tonemap.transfer import pq_eotf_inverse
 from tonemap.trim_sheet import TrimSheet, save
+from viewer.bench.start import open_first
 
 
 def write_programme(folder: Path, host: Host) -> Path:
@@ -29,3 +30,11 @@ def write_programme(folder: Path, host: Host) -> Path:
     )
     save(replace(sheet, shots=shots, default_rendition="BT.2390"), folder / "reel.trims")
     return folder / "reel.trims"
+
+
+def open_programme(hand: Hand, folder: Path, host: Host) -> None:
+    """Open such a programme at 1:1, with the program's own state in the folder; the bench is to be ended."""
+    hand.bench.folder = folder / "state"
+    open_first(hand.bench, write_programme(folder, host))
+    hand.frames(3)
+    hand.click("pixels")

@@ -13,7 +13,7 @@ import OpenImageIO as oiio
 import pytest
 
 from tests.bench.conftest import Hand
-from tests.bench.programme import write_programme
+from tests.bench.programme import open_programme
 from tonemap.difference import delta_e_itp
 from tonemap.encoding import signal_to_light
 from tonemap.host import Host
@@ -21,17 +21,13 @@ from tonemap.reference import ReferenceEngine
 from viewer.bench import sheet_actions
 from viewer.bench.jobs import DONE, ENDED, FAILED, RUNNING, STOPPED, WAITING, Job, Queue
 from viewer.bench.on_sheet import at_frame
-from viewer.bench.start import open_first
 from viewer.bench.toolkit import imgui
 
 
 @pytest.fixture
 def hand(hand: Hand, host: Host, tmp_path: Path) -> Iterator[Hand]:
     """Return the hand on a bench with a programme, the sheet for handing on open."""
-    hand.bench.folder = tmp_path / "state"
-    open_first(hand.bench, write_programme(tmp_path, host))
-    hand.frames(3)
-    hand.click("pixels")
+    open_programme(hand, tmp_path, host)
     hand.settle()
     hand.click("hand on")
     yield hand

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from tests.bench.conftest import Hand
-from tests.bench.programme import write_programme
+from tests.bench.programme import open_programme
 from tests.bench.test_sheet_on_screen import go_to_shot, key_of, with_ctrl
 from tests.bench.test_timeline_on_screen import wait_for
 from tonemap.host import Host
@@ -15,16 +15,12 @@ from tonemap.reference import ReferenceEngine
 from tonemap.render.programme import SheetProgramme
 from tonemap.trim_sheet import load
 from viewer.bench import theme
-from viewer.bench.start import open_first
 
 
 @pytest.fixture
 def hand(hand: Hand, host: Host, tmp_path: Path) -> Iterator[Hand]:
     """Return the hand on a bench with a programme, at 1:1."""
-    hand.bench.folder = tmp_path / "state"
-    open_first(hand.bench, write_programme(tmp_path, host))
-    hand.frames(3)
-    hand.click("pixels")
+    open_programme(hand, tmp_path, host)
     yield hand
     hand.bench.end()
 

@@ -52,15 +52,7 @@ def test_the_pictures_alone_fill_the_window_and_have_the_codes_of_the_reference(
 
 
 @pytest.mark.parametrize("layout", [SIDE_BY_SIDE, FLIP])
-def test_a_master_that_is_clipped_says_so_however_little_room_there_is(hand, layout, monkeypatch):
-    said: list[str] = []
-    write = hand.app.ui.write
-
-    def heard(x, y, text, *rest, **more):
-        said.append(text)
-        return write(x, y, text, *rest, **more)
-
-    monkeypatch.setattr(hand.app.ui, "write", heard)
+def test_a_master_that_is_clipped_says_so_however_little_room_there_is(hand, layout, said):
     hand.bench.show(layout=layout, first=None, second=2)
     hand.bench.shown = replace(hand.bench.shown, size=2.0)
     hand.key("f11")

@@ -7,21 +7,17 @@ import numpy as np
 import pytest
 
 from tests.bench.conftest import Hand
-from tests.bench.programme import write_programme
+from tests.bench.programme import open_programme
 from tonemap.host import Host
 from tonemap.trim_sheet import load
 from viewer.bench import theme
-from viewer.bench.start import open_first
 from viewer.bench.toolkit import imgui
 
 
 @pytest.fixture
 def hand(hand: Hand, host: Host, tmp_path: Path) -> Iterator[Hand]:
     """Return the hand on a bench with a programme."""
-    hand.bench.folder = tmp_path / "state"
-    open_first(hand.bench, write_programme(tmp_path, host))
-    hand.frames(3)
-    hand.click("pixels")
+    open_programme(hand, tmp_path, host)
     yield hand
     hand.bench.end()
 

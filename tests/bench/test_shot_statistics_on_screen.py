@@ -110,17 +110,7 @@ def gate(hand, monkeypatch):
     gate.set()
 
 
-def test_until_the_shot_is_measured_the_tile_says_so_and_nothing_final_is_made(
-    hand, sheet, gate, monkeypatch, tmp_path
-):
-    said: list[str] = []
-    write = hand.app.ui.write
-
-    def heard(x, y, text, *rest, **more):
-        said.append(text)
-        return write(x, y, text, *rest, **more)
-
-    monkeypatch.setattr(hand.app.ui, "write", heard)
+def test_until_the_shot_is_measured_the_tile_says_so_and_nothing_final_is_made(hand, sheet, gate, said, tmp_path):
     open_first(hand.bench, sheet)
     wait_for(hand, lambda: hand.bench.opening is None and hand.bench.state.master is not None)
     key = next(slot.key for slot in hand.bench.state.slots if slot.rendition.name == "Mine")
