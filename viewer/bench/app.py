@@ -134,7 +134,7 @@ class App:
         if self._handing.is_layout_due and self.is_settled and laid:
             frames = [pane.tile.frame.scaled(unit) for pane in laid]
             self._handing.write_layout(self.bench, drawn_codes(self.surface), self.surface.bits, frames)
-        if self.bench.rest():
+        if self.bench.rest() or imgui.get_current_context().input_events_queue:  # quick hands are taken frame by frame
             self.is_settled = False
         if is_another and self.bench.playback is not None:
             self.bench.playback.drew(self.bench.clock() - start)
@@ -177,8 +177,8 @@ class App:
         laid = self._lay_out(below, unit)
         if below.width > 2.0 * ui.em and below.height > 2.0 * ui.em:
             drawing_over = (
-                lambda bench, ui, pane: patch_outlines.draw(bench, ui, pane, unit),
                 wipe_line.draw,
+                lambda bench, ui, pane: patch_outlines.draw(bench, ui, pane, unit),
             )
             captions.draw(bench, ui, below, laid, unit, drawing_over)
             legend.draw(bench, ui, legend_room)

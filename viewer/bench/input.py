@@ -16,9 +16,6 @@ from .patch_actions import add_patch, choose_next_patch, next_kind, remove_patch
 from .scopes import KINDS, Scopes
 from .showing import COLOURS, DIFFERENCE, FLIP, SIDE_BY_SIDE, WIPE, Line
 
-CLICK_SLACK = 3.0
-"""Pixels that a hand may move between press and release for a click."""
-
 
 @dataclass(frozen=True)
 class Key:

@@ -3,6 +3,7 @@
 The names and places are kept when `places` is a dict: tests use them to put events where a hand would.
 """
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import Any
@@ -16,6 +17,9 @@ from .toolkit import imgui
 
 RESET = object()
 """What a row returns when the default is wanted back."""
+
+CLICK_SLACK = 3.0
+"""Pixels that a hand may move between press and release for a click."""
 
 FINE = 0.1
 """How much slower a track moves while Shift is held."""
@@ -40,6 +44,7 @@ class Widgets:
         self.em = theme.TYPE_SIZE
         self._typed: dict[str, str] = {}
         self._wanted_focus: str | None = None
+        self._grip = ""  # the track that a hand moves, and where it holds it
         self._held: float = 0.0
 
     def place(self, name: str) -> None:
@@ -182,18 +187,24 @@ class Widgets:
         radius = 0.34 * self.em
         left, room = corner.x + radius, max(width - 2.0 * radius, 1.0)
         io = imgui.get_io()
-        if imgui.is_item_activated() and io.key_ctrl:
-            self.focus(f"field {name}")
-        elif imgui.is_item_hovered() and imgui.is_mouse_double_clicked(0):
-            result = RESET
-        elif imgui.is_item_active() and imgui.get_mouse_clicked_count(0) <= 1 and not io.key_ctrl:
-            pointed = (io.mouse_pos.x - left) / room
-            fine = self._held + FINE * io.mouse_delta.x / room
-            self._held = min(max(fine if io.key_shift and not imgui.is_item_activated() else pointed, 0.0), 1.0)
+        if imgui.is_item_activated():
+            self._grip, self._held = "", share_of(parameter, value)
+            if io.key_ctrl:
+                self.focus(f"field {name}")
+            elif imgui.is_mouse_double_clicked(0):
+                result = RESET
+            else:
+                self._grip = name
+        is_held = self._grip == name and (imgui.is_item_active() or imgui.is_item_deactivated())
+        if is_held and io.key_shift:
+            self._held = min(max(self._held + FINE * dragged()[0] / room, 0.0), 1.0)
+        elif is_held:
+            self._held = min(max((io.mouse_pos.x - left) / room, 0.0), 1.0)
+        if is_held and (not io.key_shift or dragged()[0]):
             new = value_at(parameter, self._held)
             result = new if new != value else None
             value = new
-        share = self._held if imgui.is_item_active() and result is not RESET else share_of(parameter, value)
+        share = self._held if is_held else share_of(parameter, value)
         is_lit = imgui.is_item_hovered() or imgui.is_item_active()
         self._draw_track(left, corner.y + 0.5 * height, room, share, share_of(parameter, parameter.default), is_lit)
         return result
@@ -306,6 +317,23 @@ class Widgets:
             imgui.ImVec2(x + size, y - 0.5 * size),
         ]
         imgui.get_window_draw_list().add_polyline(points, packed(theme.grey(0.62)), max(0.09 * self.em, 1.0), 0)
+
+
+def dragged() -> tuple[float, float]:
+    """Return by how much the hand moved the last item since the frame before.
+
+    On a slow card a hand may have moved and let go between two frames; what it moved before it pressed does not count.
+    """
+    is_held = (imgui.is_item_active() or imgui.is_item_deactivated()) and not imgui.is_item_activated()
+    moved = imgui.get_io().mouse_delta
+    return (moved.x, moved.y) if is_held else (0.0, 0.0)
+
+
+def gone() -> tuple[float, float]:
+    """Return how far the hand is from where it pressed; (0, 0) as long as that is a click."""
+    way, while_held = imgui.get_mouse_drag_delta(0, 0.0), imgui.get_mouse_drag_delta(0, CLICK_SLACK)
+    is_click = (while_held.x, while_held.y) == (0.0, 0.0) and math.hypot(way.x, way.y) < CLICK_SLACK
+    return (0.0, 0.0) if is_click else (way.x, way.y)
 
 
 def packed(colour: theme.Colour) -> int:

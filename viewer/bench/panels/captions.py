@@ -13,7 +13,7 @@ from ..samples import take_sample
 from ..showing import Key
 from ..state import Slot, select
 from ..toolkit import imgui
-from ..widgets import Widgets, packed
+from ..widgets import Widgets, dragged, gone, packed
 from ..wording import (
     all_anchors,
     anchor_words,
@@ -43,14 +43,18 @@ def draw(
     Parameters
     ----------
     scale : framebuffer pixels a unit
-    over : what draws over a pane, in this order, the last on top
+    over : what draws over a pane, the first on top
     """
     with ui.window("tiles", area, FLAGS, padding=(0.0, 0.0)):
         bench.pointed = None
+        sheet = imgui.get_window_draw_list()
+        sheet.channels_split(len(over))
         for pane in panes:
-            take_hand(bench, ui, pane, scale)
-            for draw_over in over:
+            for depth, draw_over in enumerate(over):  # the first of what lies there takes the hand
+                sheet.channels_set_current(len(over) - 1 - depth)
                 draw_over(bench, ui, pane)
+            take_hand(bench, ui, pane, scale)
+        sheet.channels_merge()
         captions = [caption for pane in panes for caption in pane.captions]
         width = captions[0].tile.frame.width - 2.0 * MARGIN * ui.em
         slots = [bench.state.slot(caption.key) for caption in captions if caption.key is not None]
@@ -78,27 +82,26 @@ def _caption_button(bench: Bench, ui: Widgets, slot: Slot, tile: Tile) -> None:
 
 
 def take_hand(bench: Bench, ui: Widgets, pane: Pane, scale: float) -> None:
-    """Take the hand on a picture; what is drawn over it may take it first."""
+    """Take the hand on a picture, which what lies over it has not taken already."""
     tile, only = pane.tile, pane.pictures[0] if len(pane.pictures) == 1 else None
     slot = bench.state.slot(only) if only is not None else None
     name = picture_name(pane.pictures)
-    imgui.set_next_item_allow_overlap()
     imgui.set_cursor_screen_pos((tile.picture.left, tile.picture.top))
     is_released = imgui.invisible_button(name, (tile.picture.width, tile.picture.height))
     ui.place(name)
     io = imgui.get_io()
     size = round(tile.picture.width * scale), round(tile.picture.height * scale)
     at = (io.mouse_pos.x - tile.picture.left) * scale, (io.mouse_pos.y - tile.picture.top) * scale
-    moved = imgui.get_mouse_drag_delta(0, hands.CLICK_SLACK)
-    if is_released and slot is not None and (moved.x, moved.y) == (0.0, 0.0):
+    is_click = is_released and gone() == (0.0, 0.0)
+    if is_click and slot is not None:
         bench.do(select, slot.key)
-    if imgui.is_item_active() and (io.mouse_delta.x or io.mouse_delta.y):
-        hands.pan(bench, size, io.mouse_delta.x * scale, io.mouse_delta.y * scale)
+    if (by := dragged()) != (0.0, 0.0):
+        hands.pan(bench, size, by[0] * scale, by[1] * scale)
     if imgui.is_item_hovered():
         if io.mouse_wheel:
             hands.zoom_step(bench, size, io.mouse_wheel, at)
         bench.pointed = _pixel(bench, at)
-    if is_released and (moved.x, moved.y) == (0.0, 0.0):
+    if is_click:
         take_sample(bench)
 
 

@@ -7,12 +7,11 @@ from tonemap.measure.patches import KINDS, Patch
 
 from .. import theme
 from ..bench import Bench
-from ..input import CLICK_SLACK
 from ..layout import Rect
 from ..panes import Pane
 from ..patch_actions import add_patch, choose_patch, is_inside, move_patch, rename_patch, with_kind
 from ..toolkit import imgui
-from ..widgets import Widgets, packed
+from ..widgets import Widgets, dragged, gone, packed
 
 LEAST = 4.0  # pixels a side that a hand must draw for a patch
 
@@ -28,19 +27,20 @@ def draw(bench: Bench, ui: Widgets, pane: Pane, scale: float) -> None:
     rect = pane.tile.picture
     sheet = imgui.get_window_draw_list()
     sheet.push_clip_rect((rect.left, rect.top), (rect.right, rect.bottom), True)
-    for index, patch in enumerate(bench.state.patches):
-        points = [_on_screen(bench, rect, corner, scale) for corner in patch.corners]
+    outlines = [[_on_screen(bench, rect, corner, scale) for corner in patch.corners] for patch in bench.state.patches]
+    for index, points in enumerate(outlines):
         _outline(ui, sheet, points, index == bench.state.patch)
-        if not bench.shown.is_marking:
-            _take(bench, ui, rect, index, points, scale)
     chosen = bench.state.chosen_patch
-    if chosen is not None:
-        points = [_on_screen(bench, rect, corner, scale) for corner in chosen.corners]
+    if chosen is not None and bench.state.patch is not None:
         is_first = pane.pictures[0] is None or len(pane.captions) > 1
+        points = outlines[bench.state.patch]
         _label(bench, ui, rect, points, chosen, is_editable=is_first and not bench.shown.is_marking)
     sheet.pop_clip_rect()
     if bench.shown.is_marking:
         _mark(bench, ui, pane, scale)
+        return
+    for index in reversed(range(len(outlines))):  # of two, the one on top
+        _take(bench, ui, rect, index, outlines[index], scale)
 
 
 def _label(bench: Bench, ui: Widgets, rect: Rect, points: list[Place], patch: Patch, *, is_editable: bool) -> None:
@@ -78,7 +78,7 @@ def _outline(ui: Widgets, sheet: imgui.ImDrawList, points: list[Place], is_chose
 
 
 def _take(bench: Bench, ui: Widgets, rect: Rect, index: int, points: list[Place], scale: float) -> None:
-    """Let a hand choose a patch by a click inside its outline, and move it by a drag."""
+    """Let a hand choose a patch inside its outline, and move it by a drag."""
     x, y = zip(*points, strict=True)
     low = max(min(x), rect.left), max(min(y), rect.top)
     high = min(max(x), rect.right), min(max(y), rect.bottom)
@@ -90,37 +90,34 @@ def _take(bench: Bench, ui: Widgets, rect: Rect, index: int, points: list[Place]
     is_held = imgui.is_mouse_down(0) and not imgui.is_mouse_clicked(0)
     if not is_held and not imgui.is_mouse_released(0) and not is_inside(points, (io.mouse_pos.x, io.mouse_pos.y)):
         return  # the hand is beside a polygon, though within its bounds
-    imgui.set_next_item_allow_overlap()
     imgui.set_cursor_screen_pos(low)
-    is_taken = imgui.invisible_button(f"patch {index} {rect.left} {rect.top}", (high[0] - low[0], high[1] - low[1]))
-    if is_taken:
+    imgui.invisible_button(f"patch {index} {rect.left} {rect.top}", (high[0] - low[0], high[1] - low[1]))
+    if imgui.is_item_activated():
         bench.do(choose_patch, index)
-    master = bench.state.master
-    if master is not None and imgui.is_item_active() and bench.state.patch == index:
-        zoom = bench.placement.zoom / scale
-        dx, dy = io.mouse_delta.x / zoom / master.facts.columns, io.mouse_delta.y / zoom / master.facts.rows
-        if dx or dy:
-            bench.do(move_patch, dx, dy)
+    by, zoom = dragged(), bench.placement.zoom / scale
+    if by != (0.0, 0.0) and bench.state.patch == index:
+        bench.do(move_patch, by[0] / zoom / bench.facts.columns, by[1] / zoom / bench.facts.rows)
 
 
 def _mark(bench: Bench, ui: Widgets, pane: Pane, scale: float) -> None:
     """Take the drag that draws a rectangle, or the clicks on the corners of a polygon."""
     rect = pane.tile.picture
     imgui.set_cursor_screen_pos((rect.left, rect.top))
-    is_released = imgui.invisible_button(f"mark {rect.left} {rect.top}", (rect.width, rect.height))
-    io = imgui.get_io()
+    imgui.invisible_button(f"mark {rect.left} {rect.top}", (rect.width, rect.height))
+    is_released = imgui.is_item_deactivated()  # also beyond the picture, whose edge then is the patch's
     if imgui.is_key_pressed(imgui.Key.escape):
         bench.shown.is_marking, bench.shown.corners = False, ()
         return
-    moved = imgui.get_mouse_drag_delta(0, CLICK_SLACK)
-    is_click = is_released and (moved.x, moved.y) == (0.0, 0.0)
+    way = gone()
+    is_click = is_released and way == (0.0, 0.0)
     if bench.shown.corners or is_click:
         _corners(bench, ui, rect, scale, is_click=is_click)
         return
     if not (imgui.is_item_active() or is_released):
         return
-    end, gone = io.mouse_pos, imgui.get_mouse_drag_delta(0, 0.0)
-    (x0, x1), (y0, y1) = sorted((end.x - gone.x, end.x)), sorted((end.y - gone.y, end.y))
+    end = imgui.get_mouse_pos()
+    x0, x1 = sorted(min(max(x, rect.left), rect.right) for x in (end.x - way[0], end.x))
+    y0, y1 = sorted(min(max(y, rect.top), rect.bottom) for y in (end.y - way[1], end.y))
     corners = [(x0, y0), (x1, y0), (x1, y1), (x0, y1)]
     if not is_released:
         _outline(ui, imgui.get_window_draw_list(), corners, is_chosen=True)

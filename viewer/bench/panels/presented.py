@@ -37,8 +37,8 @@ def draw(bench: Bench, ui: Widgets, area: Rect, panes: Sequence[Pane], scale: fl
         bench.pointed = None if has_hands else bench.pointed
         for pane in panes:
             if has_hands:
-                captions.take_hand(bench, ui, pane, scale)
                 wipe_line.draw(bench, ui, pane, is_discreet=True)
+                captions.take_hand(bench, ui, pane, scale)
             if not bench.presenting.has_captions:
                 continue
             for caption in pane.captions:

@@ -25,7 +25,7 @@ from ..scopes import (
 )
 from ..showing import Key
 from ..toolkit import imgui
-from ..widgets import RESET, Widgets
+from ..widgets import RESET, Widgets, dragged
 from . import graticules
 from .showing_bar import name_of
 
@@ -96,8 +96,8 @@ def _divider(bench: Bench, ui: Widgets, area: Rect) -> None:
     ui.help("Drag to make the scopes larger or smaller")
     if imgui.is_item_active() or imgui.is_item_hovered():
         imgui.set_mouse_cursor(imgui.MouseCursor_.resize_ns)
-    scopes, moved = bench.shown.scopes, imgui.get_io().mouse_delta.y
-    if imgui.is_item_active() and moved:
+    scopes, moved = bench.shown.scopes, dragged()[1]
+    if moved:
         share = scopes.share - moved * scopes.share / max(area.height, 1)
         bench.shown.scopes = replace(scopes, share=min(max(share, LEAST_SHARE), LARGEST_SHARE))
 

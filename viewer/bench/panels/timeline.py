@@ -15,7 +15,7 @@ from ..layout import Rect
 from ..playback import Playback
 from ..thumbnail_textures import ThumbnailTextures
 from ..toolkit import imgui
-from ..widgets import Widgets, packed
+from ..widgets import Widgets, dragged, packed
 from .transport import draw as draw_transport
 
 FLAGS = imgui.WindowFlags_.no_scrollbar | imgui.WindowFlags_.no_scroll_with_mouse
@@ -93,7 +93,7 @@ def _hand(ui: Widgets, playback: Playback, band: Rect) -> None:
     imgui.set_cursor_screen_pos((band.left, band.top))
     imgui.invisible_button("frames", (band.width, band.height))
     ui.place("frames")
-    if imgui.is_item_active():
+    if imgui.is_item_active() or dragged() != (0.0, 0.0):
         share = (imgui.get_io().mouse_pos.x - band.left) / band.width
         playback.transport.go(int(share * playback.reel.count))
 

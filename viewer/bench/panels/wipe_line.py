@@ -12,7 +12,7 @@ from ..layout import Rect
 from ..panes import Pane
 from ..showing import WIPE, Line
 from ..toolkit import imgui
-from ..widgets import FINE, Widgets, packed
+from ..widgets import FINE, Widgets, dragged, packed
 
 RING, SMALL_RING, ARM, MARK = 0.55, 0.38, 4.0, 0.9  # in units of the type
 INK, EDGE = 0.86, 0.08
@@ -29,16 +29,14 @@ def draw(bench: Bench, ui: Widgets, pane: Pane, is_discreet: bool = False) -> No
     is_new = line == Line() and not is_discreet  # words over the pictures for a hand that has not moved it yet
     move, turn = HELP if is_new else ("", "")
     is_moved = _ring(ui, "wipe", line.point(rect, 0.0), RING * ui.em, move)
-    io = imgui.get_io()
+    share = FINE if imgui.get_io().key_shift else 1.0
     if imgui.is_item_hovered() and imgui.is_mouse_double_clicked(0):
         hands.straighten_line(bench)
-    elif _is_dragged(io):
-        share = FINE if io.key_shift else 1.0
-        dx, dy = share * io.mouse_delta.x / rect.width, share * io.mouse_delta.y / rect.height
-        bench.show(line=line.moved(dx, dy))
+    elif (by := dragged()) != (0.0, 0.0):
+        bench.show(line=line.moved(share * by[0] / rect.width, share * by[1] / rect.height))
     is_turned = _ring(ui, "wipe turn", line.point(rect, arm), SMALL_RING * ui.em, turn)
-    if _is_dragged(io):
-        bench.show(line=line.turned(_turn(line.point(rect, 0.0), io)))
+    if (by := dragged()) != (0.0, 0.0):
+        bench.show(line=line.turned(share * _turn(line.point(rect, 0.0), by)))
     if is_moved or is_turned or not is_discreet:
         _draw(bench, ui, rect, arm, is_moved or is_turned)
 
@@ -53,21 +51,15 @@ def _ring(ui: Widgets, name: str, at: tuple[float, float], radius: float, help_t
     return bool(imgui.is_item_hovered() or imgui.is_item_active())
 
 
-def _is_dragged(io: imgui.IO) -> bool:
-    """Say whether the hand has moved the last item; on a slow card it may have moved and let go within one frame."""
-    is_held = imgui.is_item_active() or imgui.is_item_deactivated()
-    return bool(is_held and (io.mouse_delta.x or io.mouse_delta.y))
-
-
-def _turn(middle: tuple[float, float], io: imgui.IO) -> float:
-    """Return how many degrees the pointer went about the line's middle, against the clock."""
+def _turn(middle: tuple[float, float], by: tuple[float, float]) -> float:
+    """Return how many degrees the pointer, which came `by` pixels, went about the line's middle, against the clock."""
 
     def angle(x: float, y: float) -> float:
         return math.degrees(math.atan2(middle[1] - y, x - middle[0]))
 
-    x, y = io.mouse_pos.x, io.mouse_pos.y
-    turn = angle(x, y) - angle(x - io.mouse_delta.x, y - io.mouse_delta.y)
-    return ((turn + 180.0) % 360.0 - 180.0) * (FINE if io.key_shift else 1.0)
+    x, y = imgui.get_mouse_pos()
+    turn = angle(x, y) - angle(x - by[0], y - by[1])
+    return (turn + 180.0) % 360.0 - 180.0
 
 
 def _draw(bench: Bench, ui: Widgets, rect: Rect, arm: float, is_held: bool) -> None:
