@@ -1,6 +1,7 @@
 """An operator that needs statistics gets the shot's on the bench, as in a render; until they are there it is said."""
 
 import threading
+import time
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -197,3 +198,23 @@ def test_a_still_is_measured_by_itself(hand, tmp_path, pictures):
     peak = hand.reference_light(None).max()
     assert hand.chain(key).statistics.peak_nits == pytest.approx(peak, rel=1e-6)
     hand.assert_tile_is_exact(key)
+
+
+def test_a_frame_of_another_shot_that_is_just_done_is_not_counted_for_this_one(hand, sheet, monkeypatch):
+    opened(hand, sheet)
+    reel, statistics = hand.bench.playback.reel, shot_statistics.ShotStatistics(lambda: None)
+    add, begun = shot_statistics.FramesTogether.add, threading.Event()
+
+    def turned_away(self, frame, workers=None):
+        add(self, frame, workers)
+        if not begun.is_set():
+            statistics.hold(True)  # the other shot begins, and waits before its first frame
+            statistics.of(reel.stretch_at(4))
+            begun.set()
+
+    monkeypatch.setattr(shot_statistics.FramesTogether, "add", turned_away)
+    statistics.of(reel.stretch_at(0))
+    assert begun.wait(20.0)
+    time.sleep(0.1)
+    assert statistics.measured == 0
+    statistics.close()

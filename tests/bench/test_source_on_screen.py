@@ -8,11 +8,14 @@ import numpy as np
 import pytest
 
 from tests.bench import numbered
-from tests.bench.conftest import sample_light, write_picture
+from tests.bench.conftest import WISHES, sample_light, write_picture
 from tests.bench.programme import write_programme
 from tests.bench.test_timeline_on_screen import wait_for
+from tonemap.sheet_masters import enter_master
+from tonemap.shots import Shot
 from tonemap.signal_range import quantise
 from tonemap.transfer import pq_eotf_inverse
+from tonemap.trim_sheet import load, save
 from viewer.bench import source_look
 from viewer.bench.source_look import SourceLook, Stamp, stamp_of
 from viewer.bench.start import open_first
@@ -185,3 +188,71 @@ def test_a_file_that_is_still_being_written_is_waited_for(tmp_path):
         assert looked() is None
     assert looked() == stamp_of(path)
     assert looked() is None, "it is told twice"
+
+
+def test_the_only_master_of_a_sheet_that_was_missing_is_read_when_it_comes(hand, host, tmp_path):
+    hand.bench.folder = tmp_path / "state"
+    open_first(hand.bench, write_programme(tmp_path, host))
+    hand.frames(3)
+    hand.click("pixels")
+    hand.key("j")
+    wait_for(hand, lambda: not hand.bench.playback.is_waiting)
+    hand.key("(")
+    hand.settle()
+    hand.bench.open(write_master(tmp_path / "other.dpx", 1.0))  # and where it stood is kept
+    away = tmp_path / "away"
+    away.mkdir()
+    for path in tmp_path.glob("reel.*.dpx"):
+        path.rename(away / path.name)
+    open_first(hand.bench, tmp_path / "reel.trims")
+    hand.frames(3)
+    assert hand.bench.state.master is None
+    assert str(tmp_path / "reel.####.dpx") in notice(hand)
+    hand.bench.notice = None
+    assert rests(hand) == 0
+    assert hand.bench.notice is None
+    hand.bench.set("input.exposure", -1.0)  # the work goes on meanwhile
+    for path in sorted(away.iterdir()):
+        path.rename(tmp_path / path.name)
+    is_said(hand, "reel.####.dpx is there now, and the bench has read it")
+    assert hand.bench.state.frame == 2
+    assert hand.bench.playback.transport.first == 2
+    assert hand.bench.placement.zoom == 1.0
+    hand.bench.notice = None
+    hand.settle()
+    for slot in hand.bench.state.slots[:2]:
+        hand.assert_tile_is_exact(slot.key)
+    assert rests(hand) == 0
+    hand.bench.end()
+
+
+def test_one_of_several_masters_that_was_missing_is_read_when_it_comes(hand, host, tmp_path):
+    sheet = load(write_programme(tmp_path, host))
+    write_master(tmp_path / "late.dpx", 0.5)
+    sheet = sheet.with_master(enter_master(tmp_path / "late.dpx", tmp_path, WISHES))
+    save(sheet.with_shot(Shot("40", 6, 6, master="late", source=0)))
+    (tmp_path / "late.dpx").rename(tmp_path / "away.dpx")
+    open_first(hand.bench, tmp_path / "reel.trims")
+    hand.frames(3)
+    hand.key("end")
+    wait_for(hand, lambda: not hand.bench.playback.is_waiting)
+    assert notice(hand) == "frame 6 of the programme is not in master 'late'"
+    assert rests(hand) == 0
+    (tmp_path / "away.dpx").rename(tmp_path / "late.dpx")
+    is_said(hand, "late.dpx is there again, and the bench has read it again")
+    wait_for(hand, lambda: hand.bench.state.master.path.name == "late.dpx")
+    hand.click("pixels")
+    hand.assert_tile_is_exact(1)
+
+
+def test_the_looks_at_a_file_go_by_the_clock_of_the_bench(hand, still, monkeypatch):
+    monkeypatch.setattr(source_look, "LOOK", 1.0)
+    now = [1e6]
+    monkeypatch.setattr(hand.bench, "clock", lambda: now[0])
+    rests(hand, 0.1)
+    still.unlink()
+    rests(hand, 0.3)
+    assert hand.bench.notice is None
+    now[0] += 1.0
+    rests(hand, 0.3)
+    assert "No such file" in notice(hand)

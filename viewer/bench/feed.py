@@ -27,9 +27,9 @@ from .opening import Opened, Question, open_master, sequence_of
 from .playback import Playback
 from .reel import Reel
 from .sheet_opening import said_of
-from .sheet_reel import SheetReel, programme_at
+from .sheet_reel import SheetReel, path_at, programme_at
 from .shot_statistics import ShotStatistics
-from .source_look import SourceLook
+from .source_look import SourceLook, Stamp, stamp_of
 from .state import Master
 from .view_file import with_view_of
 
@@ -62,7 +62,9 @@ class Feed(Kept):
         self.call: Callable[[], None] = lambda: None
         self.clock: Callable[[], float] = time.monotonic
         self._reel: Reel | None = None
-        self._source = SourceLook(time.monotonic)
+        self._source = SourceLook(lambda: self.clock())
+        self._absent: list[Stamp] = []  # the file of a master that could not be opened, when that was tried
+        self._stood: Any = None
         self._statistics = ShotStatistics(self.stir)
 
     def open(self, path: Path, wishes: EncodingWishes | None = None) -> None:
@@ -130,11 +132,15 @@ class Feed(Kept):
         self.question = self.pointed = None
         self.close()
         sheet, index = self.keeping.work.sheet, self.state.frame
-        self._read(
-            f"the masters of {sheet.origin.path.name if sheet.origin else 'the sheet'}",
-            lambda: programme_at(sheet, index),
-            lambda read: self._take_programme(read, stood),
-        )
+        self._stood, absent = stood, self._absent
+
+        def read() -> tuple[SheetReel, Frame]:
+            if (path := path_at(sheet, index)) is not None:
+                absent.append(stamp_of(path))
+            return programme_at(sheet, index)
+
+        name = sheet.origin.path.name if sheet.origin else "the sheet"
+        self._read(f"the masters of {name}", read, lambda read: self._take_programme(read, stood))
 
     def _take_programme(self, read: tuple[SheetReel, Frame], stood: Any) -> None:
         reel, frame = read
@@ -176,9 +182,7 @@ class Feed(Kept):
 
     def _look_at_source(self) -> bool:
         """Say once that the shown frame's file is gone; read it again when it is back, or was written anew."""
-        is_idle = self.state.master is not None and not self.is_moving and self.opening is None
-        place = self.playback.transport.position if self.playback else 0
-        read = self._reel.read.get(place) if self._reel is not None and is_idle else None
+        read = None if self.is_moving or self.opening is not None else self._read_from()
         found = self._source.changed(read)
         if found is None:
             return False
@@ -187,15 +191,32 @@ class Feed(Kept):
             self.notice = Notice(f"{found.path}: {found.fault}; the bench goes on showing the last picture: {words}")
         else:
             was_gone = found == read or (read is not None and read.fault is not None)
-            self._read_again(found.path.name, "is there again" if was_gone else "was written anew")
+            back = "is there now" if self.state.master is None else "is there again"
+            self._read_again(found.path.name, back if was_gone else "was written anew")
         return True
+
+    def _read_from(self) -> Stamp | None:
+        """Return the file of the frame at hand as it was read, or of a master that could not be opened."""
+        if self._reel is not None:
+            return self._reel.read.get(self.playback.transport.position if self.playback else 0)
+        return self._absent[0] if self._absent else None
 
     def _read_again(self, name: str, what: str) -> None:
         """Read what is on the bench again, at the frame where it stands, and say why; all else stays as it is."""
-        sheet, words = self.keeping.work.sheet, f"{name} {what}, and the bench has read it again"
+        again = " again" if self.state.master is not None else ""
+        sheet, words = self.keeping.work.sheet, f"{name} {what}, and the bench has read it{again}"
         place = self.playback.transport.position if self.playback else self.state.frame
         self.notice = None
-        self._read(name, lambda: _read_programme(sheet, place), lambda read: self._take_again(read, words))
+        if self.state.master is None:
+            self._read(name, lambda: programme_at(sheet, place), lambda read: self._take_first(read, words))
+        else:
+            self._read(name, lambda: _read_programme(sheet, place), lambda read: self._take_again(read, words))
+
+    def _take_first(self, read: tuple[SheetReel, Frame], words: str) -> None:
+        """Take up a programme of which nothing could be shown before."""
+        self._source.forget()
+        self._take_programme(read, self._stood)
+        self.say([words] if self.state.master is not None else [])
 
     def _take_again(self, read: tuple[SheetReel, Frame], words: str) -> None:
         (reel, frame), before = read, self.playback
@@ -254,6 +275,7 @@ class Feed(Kept):
             self.playback.close()
         self._statistics.close()
         self.playback, self._reel, self._statistics = None, None, ShotStatistics(self.stir)
+        self._absent = []
 
     def statistics(self) -> Statistics | None:
         """Return the statistics of the shot that is shown, as a render takes them; None while they are measured.

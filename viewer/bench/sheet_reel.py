@@ -30,6 +30,7 @@ class SheetReel(Reel):
     def __init__(self, sheet: TrimSheet) -> None:
         self._pieces = sheet.pieces()
         self._masters: dict[str, Master] = {}
+        self._paths = {entry.name: sheet.path_of(entry) for entry in sheet.masters}
         self.faults: list[str] = []
         for entry in sheet.masters:
             try:
@@ -65,10 +66,14 @@ class SheetReel(Reel):
         return [path for master in self._masters.values() for path in master.files()]
 
     def file_at(self, index: int) -> Path | None:
-        """Return the file that a frame is read from; None in a gap, and where the master can't be opened."""
+        """Return the file that a frame is read from, or the master that can't be opened; None in a gap."""
         piece = self._piece(index)
-        master = self._masters.get(piece.master.name) if piece.master else None
-        return None if master is None else master.file_at(index - piece.first + piece.source)
+        if piece.master is None:
+            return None
+        master = self._masters.get(piece.master.name)
+        if master is None:
+            return self._paths[piece.master.name]
+        return master.file_at(index - piece.first + piece.source)
 
     def stretch_at(self, index: int) -> Stretch | None:
         """Return a shot's frames, or those between two; None in a gap, and where the master can't be opened."""
@@ -133,6 +138,13 @@ class SheetReel(Reel):
     def _master_of(self, piece: Piece) -> Master:
         master = self._masters.get(piece.master.name) if piece.master else None
         return master or self.master
+
+
+def path_at(sheet: TrimSheet, index: int) -> Path | None:
+    """Return where the master of a frame of the programme, or of its first frame, should be; None without one."""
+    masters = [piece.master for piece in sheet.pieces() if piece.master is not None and index <= piece.last]
+    entry = next(iter([*masters, *sheet.masters]), None)
+    return None if entry is None else sheet.path_of(entry)
 
 
 def programme_at(sheet: TrimSheet, index: int) -> tuple[SheetReel, Frame]:

@@ -112,7 +112,10 @@ class ShotStatistics:
                     if not self._is_wanted(stretch):
                         return
                     together.add(frame, workers=1)
-                    self.measured += 1
+                    with self._stirred:
+                        if not self._is_wanted(stretch):
+                            return
+                        self.measured += 1
                     if time.monotonic() > told + TELL:
                         told = time.monotonic()
                         self._called()

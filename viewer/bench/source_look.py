@@ -8,6 +8,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from tonemap.errors import TrimbenchError
+from tonemap.media.sequence import is_pattern, numbering_of
+
 from .aside import Aside
 
 LOOK = 1.0
@@ -33,13 +36,24 @@ class Stamp:
 
 
 def stamp_of(path: Path) -> Stamp:
-    """Look at a file."""
+    """Look at a file, or at the last of those that a pattern stands for."""
     try:
-        with path.open("rb") as file:
+        with _file_of(path).open("rb") as file:
             found = os.fstat(file.fileno())
     except OSError as error:
         return Stamp(path, None, error.strerror or type(error).__name__)
     return Stamp(path, (found.st_ino, found.st_size, found.st_mtime_ns))
+
+
+def _file_of(path: Path) -> Path:
+    if not is_pattern(path.name):
+        return path
+    try:
+        numbering = numbering_of(path)
+        numbers = numbering.numbers()
+    except TrimbenchError:
+        return path
+    return numbering.path(numbers[-1]) if numbers else path
 
 
 class SourceLook:
