@@ -62,7 +62,7 @@ class Feed(Kept):
         self.call: Callable[[], None] = lambda: None
         self.clock: Callable[[], float] = time.monotonic
         self._reel: Reel | None = None
-        self._source = SourceLook(lambda: self.clock())
+        self._source = SourceLook(self._now)
         self._absent: list[Stamp] = []  # the file of a master that could not be opened, when that was tried
         self._stood: Any = None
         self._statistics = ShotStatistics(self.stir)
@@ -179,6 +179,9 @@ class Feed(Kept):
     def seconds_to_rest(self) -> float:
         """How long it is until `rest` has something to do."""
         return min(self.keeping.seconds_to_next(), self._source.seconds_to_next())
+
+    def _now(self) -> float:
+        return self.clock()  # which may be another one by now
 
     def _look_at_source(self) -> bool:
         """Say once that the shown frame's file is gone; read it again when it is back, or was written anew."""
