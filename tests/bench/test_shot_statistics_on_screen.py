@@ -19,11 +19,16 @@ from tonemap.anchors import anchors_of
 from tonemap.encoding import decode
 from tonemap.errors import TrimbenchError
 from tonemap.host import find_operators
+from tonemap.lut import apply_lut
+from tonemap.lut_file import read_lut
 from tonemap.media.oiio import read_picture
+from tonemap.picture import Picture
+from tonemap.reference import ReferenceEngine
 from tonemap.rendition import Rendition
 from tonemap.statistics import stand_ins
 from tonemap.trim_sheet import load, save
 from viewer.bench import hand_on, shot_statistics
+from viewer.bench.jobs import DONE, ENDED
 from viewer.bench.start import open_first
 
 MINE = Rendition("Mine", "measured", "gamut_clip")
@@ -218,3 +223,23 @@ def test_a_frame_of_another_shot_that_is_just_done_is_not_counted_for_this_one(h
     time.sleep(0.1)
     assert statistics.measured == 0
     statistics.close()
+
+
+@pytest.mark.parametrize("taken", ["Mine", "BT.2390"])
+def test_a_lut_of_any_rendition_is_measured_on_the_frames_that_its_tile_is_measured_on(hand, sheet, tmp_path, taken):
+    shots = tuple(replace(shot, rendition=taken) for shot in load(sheet).shots)
+    save(replace(load(sheet), shots=shots))
+    key = opened(hand, sheet)
+    go_to_shot(hand, "20")
+    go_to_frame(hand, 3)
+    job = hand_on.job_of(hand.bench, hand_on.LUT, key, tmp_path / "mine.clf", hand_on.Wishes(size=65))
+    hand.bench.jobs.add(job)
+    wait_for(hand, lambda: job.state in ENDED)
+    assert job.state == DONE, job.sentences
+    codes = hand.picture.samples.reshape(-1, 3)[::7]
+    assert codes.dtype == np.uint16
+    chain = hand.chain(key)
+    exact = ReferenceEngine().signal(Picture(codes[np.newaxis], chain.master), chain)[0]
+    found = apply_lut(read_lut(tmp_path / "mine.clf")[0], codes / 1023.0)
+    assert chain.statistics.peak_nits == pytest.approx(statistics_of(sheet.parent, (2, 3))[0], rel=1e-4)
+    assert np.median(np.abs(found - exact)) < 5e-4

@@ -190,12 +190,13 @@ def run(*words: object) -> int:
     ("words", "over"),
     [
         (["--frame", "7"], [7]),
+        (["--frame", "7", "--frames", "2-5"], range(2, 6)),
         ([], range(FRAMES)),
         (["--sheet", "--shot", "2"], range(8, 12)),
         (["--sheet", "--shot", "2", "--frame", "9", "--master"], range(8, 12)),  # as the bench calls it
         (["--sheet", "--shot", "2", "--frame", "7", "--master"], [7]),  # a frame that is not the shot's
     ],
-    ids=["frame", "movie", "shot", "frame of the shot", "another frame"],
+    ids=["frame", "frames", "movie", "shot", "frame of the shot", "another frame"],
 )
 def test_a_lut_has_those_of_its_frame_its_master_or_its_shot(film, folder, host, tmp_path, capsys, words, over):
     source = [film.path]

@@ -28,7 +28,7 @@ from .playback import Playback
 from .reel import Reel
 from .sheet_opening import said_of
 from .sheet_reel import SheetReel, path_at, programme_at
-from .shot_statistics import ShotStatistics
+from .shot_statistics import ShotStatistics, Stretch
 from .source_look import SourceLook, Stamp, stamp_of
 from .state import Master
 from .view_file import with_view_of
@@ -280,6 +280,11 @@ class Feed(Kept):
         self.playback, self._reel, self._statistics = None, None, ShotStatistics(self.stir)
         self._absent = []
 
+    @property
+    def stretch(self) -> Stretch | None:
+        """The frames that are measured together with the one that is shown; None without a master."""
+        return self._reel.stretch_at(self.state.frame) if self._reel is not None else None
+
     def statistics(self) -> Statistics | None:
         """Return the statistics of the shot that is shown, as a render takes them; None while they are measured.
 
@@ -288,7 +293,7 @@ class Feed(Kept):
         TrimbenchError
             When no frame of it can be measured.
         """
-        stretch = self._reel.stretch_at(self.state.frame) if self._reel is not None else None
+        stretch = self.stretch
         if stretch is None:
             return None if self.state.master is None else self.state.master.picture.statistics
         found = self._statistics.of(stretch)
@@ -299,8 +304,7 @@ class Feed(Kept):
 
     def measuring_words(self) -> list[str]:
         """Say from long to short how far the statistics of the shot are measured."""
-        stretch = self._reel.stretch_at(self.state.frame) if self._reel is not None else None
-        count = stretch.count if stretch is not None else 1
+        count = self.stretch.count if self.stretch is not None else 1
         done = f"measured {self._statistics.measured} of {count} frame{'s' * (count > 1)}"
         what = "the shot" if self.state.shot is not None else "the master"
         return [f"not final: {what} is being measured for its operator, {done}", f"not final, {done}", "not final"]

@@ -19,7 +19,7 @@ from tonemap.media.oiio_output import write_codes, write_signal
 from tonemap.media.whole_file import refuse_masters
 from tonemap.picture import Picture
 from tonemap.reference import ReferenceEngine
-from tonemap.rendition import Chain
+from tonemap.rendition import Chain, needs_of
 
 from .bench import Bench
 from .jobs import Job
@@ -213,11 +213,20 @@ def _of_master(bench: Bench) -> list[str]:
 def _lut_words(bench: Bench, key: Key, path: Path, wishes: Wishes) -> list[str]:
     words = ["lut", *_of_master(bench), *_of_rendition(bench, key), "-o", str(path)]
     if bench.facts.count > 1 and bench.state.master is not None:
-        words += ["--frame", str(_number(bench))]
+        words += ["--frame", str(_number(bench)), *_measured_frames(bench, key)]
     words += ["--tolerance", f"{wishes.tolerance:g}"] if wishes.size is None else ["--size", str(wishes.size)]
     words += ["--input", wishes.input] if wishes.input else []
     words += ["--shaper"] if wishes.shaper and path.suffix.lower() == ".cube" else []
     return words + (["--split", str(path.with_suffix(".cc"))] if wishes.split else [])
+
+
+def _measured_frames(bench: Bench, key: Key) -> list[str]:
+    """Return the words for the frames whose statistics the tile of a rendition has, where its operators need any."""
+    stretch = bench.stretch
+    if key is None or stretch is None or not needs_of(bench.state.slot(key).rendition, bench.host):
+        return []
+    first, last = (stretch.master.number(index) for index in (stretch.first, stretch.first + stretch.count - 1))
+    return ["--frames", f"{first}-{last}"]
 
 
 def _number(bench: Bench) -> int:

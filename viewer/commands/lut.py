@@ -29,6 +29,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     options.add_master(parser, options.MASTER_OR_SHEET, optional=True)
     options.add_matrix(parser)
     parser.add_argument("--frame", metavar="N", type=int, help="of the master, to measure on; default: in the middle")
+    parser.add_argument(
+        "--frames",
+        metavar="A-B",
+        help="of the master, measured for operators that need it; default: the shot's, the frame that is named, or all",
+    )
     parser.add_argument("-o", "--output", metavar="OUT", type=Path, required=True, help=".clf or .cube")
     parser.add_argument("--overwrite", action="store_true", help="replace the output when it exists")
     parser.add_argument(

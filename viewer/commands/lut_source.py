@@ -28,8 +28,8 @@ class Source:
     ----------
     picture : the frame to measure on; None where there is none
     label : what the user calls the frame
-    master, span : the first and the last frame of the master that are measured for operators that need it: the shot's,
-        the one that was named, or all; None where there are none
+    master, span : the first and the last frame of the master that are measured for operators that need it: those that
+        were named, the shot's, the one that is judged by, or all; None where there are none
     notices : sentences about what was assumed or left out
     last : of a shot that changes inside, its last frame; None for others
     """
@@ -67,6 +67,8 @@ def source_of(parsed: argparse.Namespace) -> Source:
     _refuse_words_of_a_master(parsed)
     if parsed.frame is not None:
         raise WrongCall(f"--frame {parsed.frame} is one of a master, and none is given; name it")
+    if parsed.frames is not None:
+        raise WrongCall(f"--frames {parsed.frames} are those of a master, and none is given; name it")
     if parsed.input is None:
         raise WrongCall(
             f"there is no master, so the LUT's input is not known; name a master, or give --input {ENCODING_WORDS}"
@@ -78,7 +80,7 @@ def source_of(parsed: argparse.Namespace) -> Source:
 def _span_of_shot(parsed: argparse.Namespace, source: Source) -> tuple[int, int] | None:
     """Return the frames of the shot that is named, where the frames of a master that is named are among them."""
     sheet = options.sheet_of(parsed)
-    if sheet is None or parsed.shot is None or source.span is None:
+    if sheet is None or parsed.shot is None or source.span is None or parsed.frames is not None:
         return source.span
     shot = sheet.shot(parsed.shot)
     first, last = shot.source_first, shot.source_first + shot.count - 1
@@ -104,6 +106,8 @@ def _of_master(
         lut_input = input_named(parsed.input, encoding.peak, encoding.black)
     if shot is not None:
         span = shot.source_first, shot.source_first + shot.count - 1
+    if parsed.frames is not None:
+        span = options.frames_range(parsed.frames, master)
     notices = (*facts.notices, *sdr_caution(facts.stored, facts.origins))
     last = None
     if shot is not None and shot.changes_inside:
@@ -130,13 +134,14 @@ def _of_sheet(parsed: argparse.Namespace, sheet: Any) -> Source:
     except WrongCall:
         raise
     except TrimbenchError as fault:
-        if entry.encoding is None or parsed.frame is not None:
+        if entry.encoding is None or parsed.frame is not None or parsed.frames is not None:
             raise
         known = entry.encoding
         lut_input = input_named(parsed.input, known.peak, known.black) if parsed.input else input_for(known)
         return Source(lut_input, notices=(*notices, str(fault), ON_GRID_ALONE))
     source = _of_master(parsed, master, parsed.frame, index, shot)
-    span = None if sheet.shots and shot is None else source.span  # each shot has its own statistics
+    is_known = shot is not None or parsed.frames is not None or not sheet.shots  # each shot has its own statistics
+    span = source.span if is_known else None
     return replace(source, notices=(*notices, *source.notices), span=span)
 
 
