@@ -10,3 +10,6 @@ Array = NDArray[np.floating[Any]]
 
 Codes = NDArray[np.uint16]
 """Integer code values, 8 to 16 bits, in the low bits."""
+
+Words = NDArray[np.uint32]
+"""Pixels of three ten-bit codes in a 32-bit word each, as they lie in a DPX file: big-endian, shape (rows, columns)."""

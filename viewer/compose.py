@@ -179,13 +179,18 @@ class _Composer:
                 self.edits[len(self.lines)] = edits
 
 
+PLANES_OF_RGB, PLANES_OF_YCBCR = "planes of R'G'B'", "planes of Y'CbCr"
+RESULTS = ("signal", "codes", "words", PLANES_OF_RGB, PLANES_OF_YCBCR)
+"""RESULT_FORM of `main/rendition.frag`, in its order."""
+
+
 @dataclass(frozen=True)
 class Variant:
     """What a rendition's program is made for, beside the rendition.
 
     Attributes
     ----------
-    result_codes : code values instead of a signal
+    result : what is asked for, a name in `RESULTS`
     source_planes : SOURCE_PLANES of `lib/source.glsl`: 0 for a picture, 1 for planes of Y'CbCr, 2 for those of R'G'B'
     source_is_wide : whether a picture's code values are three texels in a row, as in memory
     source_table : the number of codes of a picture whose light is uploaded; 0 where it is computed
@@ -193,7 +198,7 @@ class Variant:
     result_light : 1 and 2 for light as the tone or the gamut operator leaves it; 0 for what the target gets
     """
 
-    result_codes: bool = False
+    result: str = "signal"
     source_planes: int = 0
     source_is_wide: bool = False
     source_table: int = 0
@@ -212,7 +217,7 @@ def rendition_program(chain: Chain, main: str, version: str, variant: Variant = 
     generated = "\n".join(
         [
             f"#define SOURCE_CODES {int(variant.source_planes > 0 or chain.master.bits is not None)}",
-            f"#define RESULT_CODES {int(variant.result_codes)}",
+            f"#define RESULT_FORM {RESULTS.index(variant.result)}",
             f"#define SOURCE_PLANES {variant.source_planes}",
             "#define SOURCE_IS_NEAR 0",
             f"#define SOURCE_IS_WIDE {int(variant.source_is_wide)}",

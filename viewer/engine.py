@@ -1,6 +1,5 @@
 """The gpu engine: one program a rendition, the same call as the reference engine."""
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,9 +10,11 @@ from tonemap.declaration import MOST_TABLES
 from tonemap.encoding import Encoding, has_light_of_codes, light_of_codes
 from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.host import glsl_arguments
-from tonemap.media.planes import Planes
+from tonemap.media.dpx import WORD
+from tonemap.media.planes import Coding, Planes
 from tonemap.operator import GAMUT, TONE
 from tonemap.picture import Picture
+from tonemap.render.forms import CODES, SIGNAL, WORDS, Form, PictureForm
 from tonemap.rendition import Chain
 from tonemap.signal_range import scale_and_offset
 from tonemap.transfer import bt1886_gain_and_lift, hlg_black_lift, hlg_system_gamma
@@ -21,6 +22,8 @@ from tonemap.transfer import bt1886_gain_and_lift, hlg_black_lift, hlg_system_ga
 from .compose import (
     COMPUTE_VERSION,
     FRAGMENT_VERSION,
+    PLANES_OF_RGB,
+    PLANES_OF_YCBCR,
     Composed,
     Variant,
     compose,
@@ -34,6 +37,7 @@ from .gl.texture import Framebuffer, Texture
 from .gl.uniform_block import UniformBlock
 
 if TYPE_CHECKING:
+    from .coded_result import CodedResult
     from .samples import Samples
 
 MAIN_FRAGMENT = "fragment"
@@ -42,6 +46,7 @@ FIRST_TABLE_UNIT = {"tone": 1, "gamut": 1 + MOST_TABLES}
 """Texture unit 0 is the picture's."""
 
 CHANNELS = 3
+KINDS: dict[str, np.dtype[Any]] = {SIGNAL: np.dtype(np.float32), CODES: np.dtype(np.uint16), WORDS: WORD}
 LIGHT_AFTER = {TONE: 1, GAMUT: 2}
 """RESULT_LIGHT of `lib/chain.glsl`."""
 
@@ -76,56 +81,49 @@ class GpuEngine:
         self._tables = Tables()
         self._light_of_codes = LightOfCodes()
         self._samples: Samples | None = None
+        self._coded: CodedResult | None = None
         self._vertex_array = _vertex_array()
         self._block = min(BLOCK, _largest_texture() // CHANNELS)
 
     def signal(self, picture: Picture, chain: Chain) -> Array:
         """Return the R'G'B' signal of the target, (rows, columns, 3), 0..1, float32, not quantised."""
-        return self._in_blocks(picture, chain, result_codes=False)
+        return self._in_blocks(picture, chain, SIGNAL)
 
     def light(self, picture: Picture, chain: Chain, kind: str) -> Array:
         """Return light as the tone or the gamut operator leaves it, (rows, columns, 3), float32, finite or not."""
-        return self._in_blocks(picture, chain, result_codes=False, result_light=LIGHT_AFTER[kind])
+        return self._in_blocks(picture, chain, SIGNAL, result_light=LIGHT_AFTER[kind])
 
     def codes(self, picture: Picture, chain: Chain) -> Codes:
         """Return the code values of the target, (rows, columns, 3), at its bits and range."""
         if chain.rendition.target.bits is None:
             raise WrongCall("code values need a bit depth; give the target 8, 10, 12 or 16 bits")
-        return self._in_blocks(picture, chain, result_codes=True)
+        return self._in_blocks(picture, chain, CODES)
 
-    def of_planes(self, planes: Planes, chain: Chain, as_codes: bool) -> Any:
-        """Return what `codes` or `signal` gives for a movie's planes, whose chroma the card brings to every pixel.
+    def rendered(self, content: Picture | Planes, chain: Chain, form: Form) -> Any:
+        """Return a picture or a movie's planes, whose chroma the card brings to every pixel, in any form.
 
         Raises
         ------
         WrongCall
-            When they are larger than a block: then there is a picture to make of them first.
+            When planes go in or out that are larger than a block: then there is a picture to make of them first.
         """
-        from .samples import Samples, source_kind
+        if not self.takes(content, form):
+            raise WrongCall(f"planes of {content.columns} x {content.rows} are too large for the card at once")
+        if isinstance(content, Picture) and not isinstance(form, Coding):
+            return self._in_blocks(content, chain, form)
+        return self._block_result(content, self._begun(content, chain, form), chain, form)
 
-        if max(planes.rows, planes.columns) > self._block:
-            raise WrongCall(f"planes of {planes.columns} x {planes.rows} are too large for the card at once")
-        self.context.make_current()
-        if self._samples is None:
-            self._samples = Samples()
-        program = self._program(chain, _variant(chain, as_codes, source_kind(planes, chain.master)[2]))
-        program.use()
-        set_chain_uniforms(program, chain, self._tables)
-        self._samples.upload(planes, chain.master)
-        framebuffer = self._framebuffer_for(as_codes, planes.columns, planes.rows)
-        self._samples.bind(program)  # after the result's texture, which may have taken a unit
-        self._draw(program, framebuffer, planes.columns, planes.rows)
-        return self._read(framebuffer, as_codes, planes.columns, planes.rows)
-
-    def takes(self, planes: Planes) -> bool:
-        """Say whether `of_planes` takes planes of this size."""
-        return max(planes.rows, planes.columns) <= self._block
+    def takes(self, content: Picture | Planes, form: Form) -> bool:
+        """Say whether `rendered` takes a frame of this size."""
+        is_whole = isinstance(content, Planes) or isinstance(form, Coding)
+        return not is_whole or max(content.rows, content.columns) <= self._block
 
     def close(self) -> None:
         """Free what the engine holds on the card, and its context."""
         self.context.make_current()
-        if self._samples is not None:
-            self._samples.delete()
+        for given in (self._samples, self._coded):
+            if given is not None:
+                given.delete()
         held: list[Program | Framebuffer | Texture] = [*self._programs.values(), *self._framebuffers.values()]
         for item in [*held, *self._textures.values()]:
             item.delete()
@@ -133,24 +131,48 @@ class GpuEngine:
         self._light_of_codes.delete()
         self.context.close()
 
-    def _in_blocks(self, picture: Picture, chain: Chain, result_codes: bool, result_light: int = 0) -> Any:
-        self.context.make_current()
-        program = self._program_for(picture, chain, result_codes, result_light)
-        program.use()
-        set_chain_uniforms(program, chain, self._tables)
+    def _in_blocks(self, picture: Picture, chain: Chain, form: PictureForm, result_light: int = 0) -> Any:
+        program = self._begun(picture, chain, form, result_light)
         if max(picture.rows, picture.columns) <= self._block:
-            return self._block_result(picture.samples, program, result_codes)
-        result = np.empty(picture.samples.shape, np.uint16 if result_codes else np.float32)
+            return self._block_result(picture, program, chain, form)
+        result = np.empty(picture.samples.shape[: 2 if form == WORDS else 3], KINDS[form])
         for top in range(0, picture.rows, self._block):
             for left in range(0, picture.columns, self._block):
                 part = np.s_[top : top + self._block, left : left + self._block]
-                result[part] = self._block_result(picture.samples[part], program, result_codes)
+                block = Picture(picture.samples[part], picture.encoding)
+                result[part] = self._block_result(block, program, chain, form)
         return result
 
-    def _block_result(self, samples: np.ndarray, program: Program, result_codes: bool) -> np.ndarray:
+    def _begun(self, content: Picture | Planes, chain: Chain, form: Form, result_light: int = 0) -> Program:
+        """Return the program for a frame, in use, with the chain's numbers."""
+        self.context.make_current()
+        program = self._program_for(content, chain, form, result_light)
+        program.use()
+        set_chain_uniforms(program, chain, self._tables)
+        return program
+
+    def _block_result(self, content: Picture | Planes, program: Program, chain: Chain, form: Form) -> Any:
+        columns, rows = content.columns, content.rows
+        coded = self._coded_result(form, columns, rows) if isinstance(form, Coding) else None
+        framebuffer = coded.framebuffer if coded else self._framebuffer_for(form, columns, rows)
+        self._bind_source(content, program, chain)  # after the result's texture, which may have taken a unit
+        if coded is not None:
+            coded.set_uniforms(program)
+        self._draw(program, framebuffer, columns, rows)
+        return coded.read(self._draw) if coded else self._read(framebuffer, form, columns, rows)
+
+    def _bind_source(self, content: Picture | Planes, program: Program, chain: Chain) -> None:
+        """Put a frame on the card, for the program in use to read."""
         from OpenGL import GL
 
-        rows, columns, _ = samples.shape
+        if isinstance(content, Planes):
+            from .samples import Samples
+
+            self._samples = self._samples or Samples()
+            self._samples.upload(content, chain.master)
+            self._samples.bind(program)
+            return
+        samples, rows, columns = content.samples, content.rows, content.columns
         if samples.dtype != np.uint16:
             source = self._texture("source", GL.GL_RGB32F, columns, rows)
             source.upload(samples.astype(np.float32))
@@ -160,33 +182,42 @@ class GpuEngine:
         else:
             source = self._texture("source", GL.GL_RGB16UI, columns, rows)
             source.upload(samples)
-        framebuffer = self._framebuffer_for(result_codes, columns, rows)
         source.bind(0)
         program.set("source_texture", 0)
-        self._draw(program, framebuffer, columns, rows)
-        return self._read(framebuffer, result_codes, columns, rows)
 
     @property
     def _is_wide(self) -> bool:
         """Whether code values lie on the card as in memory, so that a card's driver moves them without a change."""
         return self.main == MAIN_COMPUTE
 
-    def _read(self, framebuffer: Framebuffer, result_codes: bool, columns: int, rows: int) -> np.ndarray:
-        if result_codes and self._is_wide:
+    def _read(self, framebuffer: Framebuffer, form: Form, columns: int, rows: int) -> np.ndarray:
+        if form == WORDS:
+            return framebuffer.read_plane(columns, rows).view(WORD)
+        if form == CODES and self._is_wide:
             return framebuffer.read_plane(CHANNELS * columns, rows).reshape(rows, columns, CHANNELS)
         return framebuffer.read(columns, rows)
 
-    def _framebuffer_for(self, result_codes: bool, columns: int, rows: int) -> Framebuffer:
+    def _framebuffer_for(self, form: Any, columns: int, rows: int) -> Framebuffer:
         from OpenGL import GL
 
-        if result_codes and self._is_wide:
+        if form == CODES and self._is_wide:
             return self._framebuffer(GL.GL_R16UI, CHANNELS * columns, rows)
-        return self._framebuffer(GL.GL_RGBA16UI if result_codes else GL.GL_RGBA32F, columns, rows)
+        formats = {SIGNAL: GL.GL_RGBA32F, CODES: GL.GL_RGBA16UI, WORDS: GL.GL_R32UI}
+        return self._framebuffer(formats[form], columns, rows)
+
+    def _coded_result(self, coding: Coding, columns: int, rows: int) -> "CodedResult":
+        from .coded_result import CodedResult
+
+        if self._coded is None or self._coded.kind != (coding, columns, rows):
+            if self._coded is not None:
+                self._coded.delete()
+            self._coded = CodedResult(coding, columns, rows)
+        return self._coded
 
     def _draw(self, program: Program, framebuffer: Framebuffer, columns: int, rows: int) -> None:
         from OpenGL import GL
 
-        if self.main == MAIN_COMPUTE:
+        if program.is_compute:
             program.dispatch(framebuffer.texture, (0, 0), (columns, rows))
         else:
             framebuffer.bind()
@@ -194,21 +225,27 @@ class GpuEngine:
             GL.glBindVertexArray(self._vertex_array)
             GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
 
-    def _program_for(self, picture: Picture, chain: Chain, result_codes: bool, result_light: int = 0) -> Program:
-        """Return the program for a picture's samples, with what it reads of them bound."""
-        table = self._light_of_codes.bind(chain.master) if picture.samples.dtype == np.uint16 else 0
-        is_wide = self._is_wide and picture.samples.dtype == np.uint16
-        variant = _variant(chain, result_codes, source_is_wide=is_wide, source_table=table)
-        return self._program(chain, replace(variant, result_light=result_light))
+    def _program_for(self, content: Picture | Planes, chain: Chain, form: Form, result_light: int = 0) -> Program:
+        """Return the program for a frame's samples, with the light of their codes bound, where it reads that."""
+        from .samples import source_kind
 
-    def _program(self, chain: Chain, variant: Variant) -> Program:
+        are_codes = isinstance(content, Picture) and content.samples.dtype == np.uint16
+        variant = Variant(
+            form if isinstance(form, str) else PLANES_OF_RGB if form.matrix is None else PLANES_OF_YCBCR,
+            source_planes=source_kind(content, chain.master)[2],
+            source_is_wide=self._is_wide and are_codes,
+            source_table=self._light_of_codes.bind(chain.master) if are_codes else 0,
+            adjusts_input=not chain.rendition.input.is_neutral,
+            adjusts_output=not chain.rendition.output.is_neutral,
+            result_light=result_light,
+        )
         key = (*program_key(chain), variant)
         if key not in self._programs:
             self._programs[key] = self._made_program(chain, variant)
         return self._programs[key]
 
     def _made_program(self, chain: Chain, variant: Variant) -> Program:
-        if self.main == MAIN_COMPUTE:
+        if self.main == MAIN_COMPUTE and variant.result not in (PLANES_OF_RGB, PLANES_OF_YCBCR):
             return Program(compute=rendition_program(chain, "main/rendition.comp", COMPUTE_VERSION, variant))
         return Program(
             vertex=fullscreen_vertex(),
@@ -246,16 +283,6 @@ def faster_main() -> str:
     A software rasteriser writes a fragment sooner than an image's pixel.
     """
     return MAIN_COMPUTE if gl_version() >= (4, 3) and not is_software(renderer_name()) else MAIN_FRAGMENT
-
-
-def _variant(chain: Chain, result_codes: bool, source_planes: int = 0, **source: Any) -> Variant:
-    return Variant(
-        result_codes,
-        source_planes,
-        **source,
-        adjusts_input=not chain.rendition.input.is_neutral,
-        adjusts_output=not chain.rendition.output.is_neutral,
-    )
 
 
 class LightOfCodes:

@@ -1,4 +1,4 @@
-// Pair of tonemap/media/planes.py: the planes of a movie's frame to an R'G'B' signal.
+// Pair of tonemap/media/planes.py: the planes of a movie's frame to an R'G'B' signal, and the matrix of the way back.
 // Code values of Y', Cb and Cr in, signal out, not clipped; chroma is interpolated from where its samples lie.
 
 struct Coding {
@@ -38,6 +38,12 @@ vec3 coded_signal(uint luma_code, vec2 codes, Coding coding)
     float green = 1.0 - coding.weights.x - coding.weights.y;
     float mixed = coding.weights.x * of_red * chroma.y + coding.weights.y * of_blue * chroma.x;
     return grey + vec3(of_red * chroma.y, -mixed / green, of_blue * chroma.x);
+}
+
+vec3 luma_and_chroma(vec3 signal, vec2 weights)
+{
+    float grey = weights.x * signal.r + (1.0 - weights.x - weights.y) * signal.g + weights.y * signal.b;
+    return vec3(grey, (signal.b - grey) * (0.5 / (1.0 - weights.y)), (signal.r - grey) * (0.5 / (1.0 - weights.x)));
 }
 
 vec3 planes_signal(usampler2D luma, usampler2D chroma, ivec2 pixel, Coding coding)

@@ -12,6 +12,7 @@ import numpy as np
 from tonemap.encoding import Encoding
 from tonemap.host import Host, find_operators
 from tonemap.picture import Picture
+from tonemap.render.forms import CODES
 from tonemap.rendition import Rendition, chain_of
 from viewer.compose import FRAGMENT_VERSION, program_key, rendition_program
 from viewer.engine import GpuEngine, set_chain_uniforms
@@ -45,7 +46,7 @@ def main() -> None:
 def _figures(engine: GpuEngine, picture: Picture, host: Host, rendition: Rendition) -> str:
     chain = chain_of(rendition, MASTER, host)
     frame = median_ms(lambda: engine.codes(picture, chain))
-    program = engine._program_for(picture, chain, result_codes=True)
+    program = engine._program_for(picture, chain, CODES)
     program.use()
     uniforms = median_ms(lambda: set_chain_uniforms(program, chain, engine._tables))
     key = median_ms(lambda: program_key(chain))

@@ -34,13 +34,13 @@ import numpy as np
 from tests.benchmarks.measure_movie import COLUMNS, ROWS, make_movie
 from tonemap.encoding import Encoding
 from tonemap.host import find_operators
-from tonemap.media.coded_planes import planes_of_signal
 from tonemap.media.master import open_master
 from tonemap.media.movie_output import CODECS, SegmentWriter, coding_for
 from tonemap.media.planes import Planes
 from tonemap.parity import Engine
 from tonemap.picture import Picture
-from tonemap.render.job import render, rendered_by
+from tonemap.render.forms import rendered_by
+from tonemap.render.job import render
 from tonemap.render.movie_output import MovieOutput
 from tonemap.render.programme import MasterProgramme
 from tonemap.render.sequence_output import SequenceOutput
@@ -151,7 +151,7 @@ def given_planes(movie: Path, engine: Engine, codec: str) -> list[Planes]:
     programme = MasterProgramme(open_master(movie), TRIALS["clip"], HOST)
     coding = coding_for(CODECS[codec], programme.target)
     return [
-        planes_of_signal(rendered_by(engine, frame, programme.chain_at(frame.index), as_codes=False), coding)
+        rendered_by(engine, frame, programme.chain_at(frame.index), coding)
         for frame in programme.frames(range(programme.count))
     ]
 

@@ -18,6 +18,7 @@ from tonemap.encoding import Encoding
 from tonemap.host import find_operators
 from tonemap.picture import Picture
 from tonemap.reference import ReferenceEngine
+from tonemap.render.forms import CODES
 from tonemap.rendition import Chain, Rendition, chain_of
 from tonemap.starters import starter_renditions
 from viewer.compose import FRAGMENT_VERSION, compose
@@ -89,9 +90,9 @@ def drawing_ms(engine: GpuEngine, picture: Picture, chain: Chain, runs: int) -> 
     from OpenGL import GL
 
     engine.codes(picture, chain)
-    program = engine._program_for(picture, chain, result_codes=True)
+    program = engine._program_for(picture, chain, CODES)
     source = engine._textures["source", GL.GL_R16UI if engine._is_wide else GL.GL_RGB16UI]
-    framebuffer = engine._framebuffer_for(True, picture.columns, picture.rows)
+    framebuffer = engine._framebuffer_for(CODES, picture.columns, picture.rows)
     program.use()
     set_chain_uniforms(program, chain, engine._tables)
     source.bind(0)

@@ -139,10 +139,10 @@ def test_an_engine_that_is_wrong_and_a_writer_that_is_wrong_are_seen(film, tmp_p
     assert found is not None
     assert (found.codes_mean, found.codes_maximum) == (3.0, 3)
 
-    def shifted(path: Path, codes: np.ndarray, *others: Any, **words: Any) -> None:
-        oiio_output.write_codes(path, np.roll(codes, 1, axis=1), *others, **words)
+    def shifted(path: Path, words: np.ndarray, *others: Any, **more: Any) -> None:
+        oiio_output.write_words(path, np.roll(words, 1, axis=1), *others, **more)
 
-    monkeypatch.setattr(sequence_output, "write_codes", shifted)
+    monkeypatch.setattr(sequence_output, "write_words", shifted)
     outcome = render(programme, SequenceOutput(tmp_path / "b/s.%04d.dpx", programme), ENGINE)
     found, _ = distance_of(outcome.findings.values())
     assert found is not None

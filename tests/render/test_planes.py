@@ -9,7 +9,7 @@ from tonemap.media.master import open_master
 from tonemap.media.movie_output import codec_for
 from tonemap.media.planes import Coding, Planes
 from tonemap.reference import ReferenceEngine
-from tonemap.render.job import rendered_by
+from tonemap.render.forms import rendered_by
 from tonemap.render.movie_output import MovieOutput
 from tonemap.render.programme import MasterProgramme
 from tonemap.rendition import Rendition, chain_of
@@ -47,13 +47,11 @@ def test_planes_on_the_card_meet_the_bar_against_the_reference(coding, main):
     planes, engine = planes_of(coding), GpuEngine(main)
     chain = chain_of(Rendition("EETF", "bt2390", "gamut_clip"), PQ, HOST)
     exact = ReferenceEngine().signal(planes.picture(PQ), chain)
-    assert engine.takes(planes)
-    steps = np.abs(
-        engine.of_planes(planes, chain, as_codes=True).astype(int) - quantise_signal(exact, chain.rendition.target)
-    )
+    assert engine.takes(planes, "codes")
+    steps = np.abs(engine.rendered(planes, chain, "codes").astype(int) - quantise_signal(exact, chain.rendition.target))
     assert steps.max() <= 1
     assert 1e6 * (steps > 0).mean() < 100
-    np.testing.assert_allclose(engine.of_planes(planes, chain, as_codes=False), exact, atol=2e-4)
+    np.testing.assert_allclose(engine.rendered(planes, chain, "signal"), exact, atol=2e-4)
     engine.close()
 
 
@@ -64,7 +62,7 @@ def test_a_movies_planes_go_to_the_card_as_they_are(film, tmp_path, monkeypatch)
     engine = GpuEngine()
     monkeypatch.setattr(Planes, "picture", None)  # no picture is made of them on the way
     frame = next(programme.frames([3]))
-    found = rendered_by(engine, frame, programme.chain_at(3), as_codes=True)
+    found = rendered_by(engine, frame, programme.chain_at(3), "codes")
     monkeypatch.undo()
     exact = ReferenceEngine().codes(frame.picture, programme.chain_at(3))
     steps = np.abs(found.astype(int) - exact)

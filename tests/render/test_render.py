@@ -23,7 +23,7 @@ from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.media.coded_planes import planes_of_signal
 from tonemap.media.master import open_master
 from tonemap.media.movie_output import CODECS, SegmentWriter, codec_for, coding_for
-from tonemap.media.oiio_output import write_codes
+from tonemap.media.oiio_output import write_codes, write_words
 from tonemap.picture import Picture
 from tonemap.reference import ReferenceEngine
 from tonemap.render.job import render
@@ -302,14 +302,14 @@ def test_decoding_computing_and_encoding_overlap(name, film, tmp_path, monkeypat
 
     def written(path: Path, *others: Any, **words: Any) -> None:
         wait(is_begun, int(path.stem[-4:]) + 1, "computed")
-        write_codes(path, *others, **words)
+        write_words(path, *others, **words)
 
     def coded(self: SegmentWriter, planes: Any) -> None:
         wait(is_begun, self._count + 1, "computed")
         put(self, planes)
 
     put = SegmentWriter.put
-    monkeypatch.setattr("tonemap.render.sequence_output.write_codes", written)
+    monkeypatch.setattr("tonemap.render.sequence_output.write_words", written)
     monkeypatch.setattr(SegmentWriter, "put", coded)
     programme = Decoded(open_master(film.path), RENDITION, HOST)
     path = tmp_path / name
@@ -501,9 +501,9 @@ def test_a_disk_that_fills_up_is_one_sentence_and_what_is_whole_stays(film, tmp_
     def full(path: Path, *arguments: object, **words: object) -> None:
         if path.name == "s.0005.dpx":
             raise TrimbenchError(f"{path}: can't be written: No space left on device; nothing was kept")
-        write_codes(path, *arguments, **words)  # type: ignore[arg-type]
+        write_words(path, *arguments, **words)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(sequence_output, "write_codes", full)
+    monkeypatch.setattr(sequence_output, "write_words", full)
     with pytest.raises(TrimbenchError, match=r"s\.0005\.dpx: can't be written: No space left"):
         render(programme, output, ENGINE)
     monkeypatch.undo()

@@ -16,6 +16,7 @@ from tonemap.settings import with_setting
 from viewer.compose import (
     COMPUTE_VERSION,
     FRAGMENT_VERSION,
+    RESULTS,
     Composed,
     OperatorText,
     Variant,
@@ -188,11 +189,12 @@ def test_options_have_numbers_only_around_their_operator(name):
 
 def test_a_program_says_what_the_master_and_the_result_are():
     rendition = Rendition("trial", "knee")
-    assert "#define SOURCE_CODES 0\n#define RESULT_CODES 0\n" in text_of(rendition)
+    assert "#define SOURCE_CODES 0\n#define RESULT_FORM 0\n" in text_of(rendition)
     coded = Encoding("pq", "bt2020", "narrow", 10)
     assert "#define SOURCE_CODES 1\n" in text_of(rendition, master=coded)
     chain = chain_of(rendition, coded, HOST)
-    assert "#define RESULT_CODES 1\n" in rendition_program(chain, *FRAGMENT, Variant(result_codes=True)).text
+    for number, result in enumerate(RESULTS):
+        assert f"#define RESULT_FORM {number}\n" in rendition_program(chain, *FRAGMENT, Variant(result)).text
     assert "const int SOURCE_TRANSFER = 0;\n" in text_of(rendition, master=coded)
     assert "const int TARGET_TRANSFER = 2;\n" in text_of(rendition)
 

@@ -8,13 +8,13 @@ from typing import Any
 
 import numpy as np
 
-from ..arrays import Array, Codes
+from ..arrays import Array, Codes, Words
 from ..encoding import Encoding
 from ..errors import TrimbenchError, WrongCall
 from ..picture import Picture
 from ..signal_range import FULL
 from ..timecode import is_drop
-from .dpx import put_ten_bit_codes
+from .dpx import WORD, put_words, words_of
 from .png import retag
 from .tags import NOTE_ATTRIBUTES, attributes_for, note_of
 from .whole_file import whole_file
@@ -65,19 +65,46 @@ def write_codes(
     bits = Picture(codes, encoding).encoding.bits
     if bits is None or int(codes.max()) >> bits:
         raise TrimbenchError(f"{path}: the samples are not codes of {encoding.title}")
-    if file_format == "dpx" and bits == 10:
-        stored: Any = codes  # packed here
-    elif bits == 8:
-        stored = codes.astype(np.uint8)
-    else:
-        stored = codes << (16 - bits)
-        if encoding.signal_range == FULL and bits < 16 and file_format != "dpx":
-            stored |= codes >> (2 * bits - 16)
-    attributes: dict[str, Any] = {}
     if file_format == "dpx":
-        attributes["oiio:BitsPerSample"] = bits
-        attributes |= _place_in_time(timecode, rate, "dpx:FrameRate")
-    _write(path, file_format, stored, encoding, attributes, overwrite)
+        _write_dpx(path, words_of(codes) if bits == 10 else _widened(codes, bits), encoding, overwrite, timecode, rate)
+        return
+    stored = _widened(codes, bits)
+    if encoding.signal_range == FULL and 8 < bits < 16:
+        stored |= codes >> (2 * bits - 16)
+    _write(path, file_format, stored, encoding, {}, overwrite)
+
+
+def write_words(
+    path: str | Path,
+    words: Words,
+    encoding: Encoding,
+    overwrite: bool = False,
+    *,
+    timecode: str | None = None,
+    rate: Fraction | None = None,
+) -> None:
+    """Write words of 10-bit codes as DPX: the same file that `write_codes` makes of the codes in them.
+
+    Raises
+    ------
+    TrimbenchError
+        If the encoding has no 10 bits, if the file exists, or if it can't be written; nothing is left behind.
+    """
+    if words.dtype != WORD or encoding.bits != 10:
+        raise TrimbenchError(f"{path}: the samples are not words of {encoding.title}")
+    _write_dpx(Path(path), words, encoding, overwrite, timecode, rate)
+
+
+def _widened(codes: Codes, bits: int) -> Any:
+    """Return codes as a library takes them: 8 bits in bytes, others in the high bits of 16."""
+    return codes.astype(np.uint8) if bits == 8 else codes << (16 - bits)
+
+
+def _write_dpx(
+    path: Path, stored: Any, encoding: Encoding, overwrite: bool, timecode: str | None, rate: Fraction | None
+) -> None:
+    attributes = {"oiio:BitsPerSample": encoding.bits, **_place_in_time(timecode, rate, "dpx:FrameRate")}
+    _write(path, "dpx", stored, encoding, attributes, overwrite)
 
 
 def write_signal(
@@ -144,11 +171,14 @@ def _write(
     attributes: dict[str, Any],
     overwrite: bool,
 ) -> None:
-    """Write the samples, read them again to be sure, and only then give the file its name."""
+    """Write the samples, read them again to be sure, and only then give the file its name; words go as they are."""
     import OpenImageIO as oiio
 
-    rows, columns, _ = samples.shape
-    spec = oiio.ImageSpec(columns, rows, 3, samples.dtype.name if samples.dtype != np.float32 else "float")
+    rows, columns = samples.shape[:2]
+    are_words = samples.dtype == WORD
+    given = np.zeros((1, columns, 3), np.uint16) if are_words else samples  # the library makes the header of words
+    spec = oiio.ImageSpec(columns, len(given), 3, given.dtype.name if given.dtype != np.float32 else "float")
+    spec.full_height = rows
     attributes |= WRITER_OPTIONS.get(file_format, {}) | attributes_for(file_format, encoding)
     attributes[NOTE_ATTRIBUTES[file_format]] = note_of(encoding)
     for name, value in attributes.items():
@@ -159,24 +189,21 @@ def _write(
             spec.attribute(name, oiio.TypeDesc(f"{kind}[{len(value)}]"), value)
         else:
             spec[name] = value
-    is_packed_here = file_format == "dpx" and encoding.bits == 10
-    if is_packed_here:
-        spec.height, spec.full_height = 1, rows  # the library makes the header
     with whole_file(path, overwrite) as part:
         output = oiio.ImageOutput.create(file_format)
         if output is None:
             raise TrimbenchError(
                 f"{path}: the OpenImageIO installed here can't write {file_format} files; install another"
             )
-        is_written = output.open(str(part), spec) and output.write_image(np.ascontiguousarray(samples[: spec.height]))
+        is_written = output.open(str(part), spec) and output.write_image(np.ascontiguousarray(given))
         is_written = output.close() and is_written
         reason = TrimbenchError(f"{output.geterror()} {oiio.geterror()}")
         if is_written and file_format == "png":
             is_written = retag(part, encoding)
         if is_written and file_format == "dpx":
             _name_in_header(part, path.name)
-        if is_written and is_packed_here:
-            put_ten_bit_codes(part, samples)
+        if is_written and are_words:
+            put_words(part, samples)
         elif is_written:
             is_written = _holds(part, samples, encoding)
         if not is_written:

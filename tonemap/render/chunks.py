@@ -12,7 +12,8 @@ from typing import Any
 from ..errors import TrimbenchError
 from ..parity import Engine
 from .findings import Finding, TriedFrames, handed_on, odd_in
-from .job import Outcome, rendered_by
+from .forms import rendered_by
+from .job import Outcome
 from .manifest import Entry
 from .movie_output import MovieOutput, SegmentCoder
 from .programme import Programme, runs
@@ -36,6 +37,7 @@ def render_chunk(
 ) -> ChunkResult:
     """Render the frames of one chunk; a segment of a movie, where the writer is a coder of those."""
     segment = writer.begin(programme, frames[0] // writer.segment) if isinstance(writer, SegmentCoder) else None
+    form = writer.form(programme)
     entries: list[Entry] = []
     faults: list[tuple[int, str]] = []
     findings: list[Finding] = []
@@ -48,7 +50,7 @@ def render_chunk(
                 tried.without(frame.index)
             else:
                 chain = programme.chain_at(frame.index)
-                rendered = rendered_by(engine, frame, chain, as_codes=not writer.takes_signal)
+                rendered = rendered_by(engine, frame, chain, form)
                 is_tried = frame.index in tried
                 rendered, watched = handed_on(programme, frame, chain, rendered, odd=odd_in(frame), is_tried=is_tried)
             if segment is not None:

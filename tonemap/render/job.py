@@ -1,21 +1,23 @@
 """The pipeline: frames are decoded ahead, computed in order, and written behind; what is whole is in the manifest."""
 
-from collections.abc import Callable, Generator, Iterator
+from collections.abc import Callable, Generator, Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
-from typing import Any, Protocol, runtime_checkable
+from typing import Any, Protocol
 
 import numpy as np
 
+from ..arrays import Codes
 from ..encoding import quantise_signal
 from ..errors import TrimbenchError
 from ..media.ahead import ahead
+from ..media.dpx import WORD, codes_of
 from ..media.master import Frame
 from ..media.planes import Planes
 from ..parity import Engine
 from ..reference import ReferenceEngine
-from ..rendition import Chain
 from .findings import Finding, TriedFrames, Watched, handed_on, odd_in
+from .forms import Form, in_form, is_taken_as_it_is, rendered_by
 from .manifest import Manifest
 from .programme import Programme
 
@@ -24,8 +26,8 @@ class Output(Protocol):
     """Where frames go: numbered pictures, or a movie."""
 
     @property
-    def takes_signal(self) -> bool:
-        """Whether it takes the R'G'B' signal, rather than code values."""
+    def form(self) -> Form:
+        """The form in which it takes frames."""
         ...
 
     def wanted(self) -> list[int]:
@@ -50,26 +52,12 @@ class Output(Protocol):
         ...
 
 
-@runtime_checkable
-class PlanesEngine(Protocol):
-    """An engine that takes a movie's planes, chroma of fewer samples included."""
-
-    def takes(self, planes: Planes) -> bool:
-        """Say whether it takes planes of this size."""
-        ...
-
-    def of_planes(self, planes: Planes, chain: Chain, as_codes: bool) -> Any:
-        """Return code values or the R'G'B' signal of the target."""
-        ...
-
-
 @dataclass
 class EngineComparison:
-    """How far the engine was from the reference on the frames that were tried.
+    """How far the engine was from the reference on the frames that were tried, in the code values that are handed on.
 
     Attributes
     ----------
-    codes : ten-bit samples that differ, per million
     step : by how many codes at most
     """
 
@@ -134,7 +122,7 @@ def render(
         outcome.comparison = EngineComparison()
     reference, tried = ReferenceEngine(), TriedFrames(programme)
     try:
-        with closing(_decoded(programme, wanted, engine)) as frames:
+        with closing(_decoded(programme, wanted, engine, output.form)) as frames:
             for place, (frame, odd) in enumerate(frames):
                 if frame.fault is not None:
                     outcome.faults.append((programme.number(frame.index), frame.fault))
@@ -142,9 +130,10 @@ def render(
                     output.put(frame.index, None)
                 else:
                     chain = programme.chain_at(frame.index)
-                    rendered = rendered_by(engine, frame, chain, as_codes=not output.takes_signal)
+                    rendered = rendered_by(engine, frame, chain, output.form)
                     if outcome.comparison is not None and place % compare_every == 0:
-                        _compare(outcome.comparison, rendered, reference.signal(frame.picture, chain), programme)
+                        exact = in_form(reference, frame.picture, chain, output.form)
+                        _compare(outcome.comparison, rendered, exact, programme)
                     is_tried = frame.index in tried
                     output.put(frame.index, *handed_on(programme, frame, chain, rendered, odd=odd, is_tried=is_tried))
                     outcome.done += 1
@@ -160,22 +149,14 @@ def render(
     return outcome
 
 
-def rendered_by(engine: Engine, frame: Frame, chain: Chain, as_codes: bool) -> Any:
-    """Return a frame's code values or signal by an engine, which may take a movie's planes as they are."""
-    if isinstance(engine, PlanesEngine) and frame.planes is not None and engine.takes(frame.planes):
-        return engine.of_planes(frame.planes, chain, as_codes)
-    return (engine.codes if as_codes else engine.signal)(frame.picture, chain)
-
-
 def _decoded(
-    programme: Programme, wanted: list[int], engine: Engine
+    programme: Programme, wanted: list[int], engine: Engine, form: Form
 ) -> Generator[tuple[Frame, dict[str, int]], None, None]:
     """Yield frames, pictures made where the engine needs them, with their odd samples: ahead of the engine."""
 
     def with_pictures() -> Iterator[tuple[Frame, dict[str, int]]]:
         for frame in programme.frames(wanted):
-            takes = isinstance(engine, PlanesEngine) and frame.planes is not None and engine.takes(frame.planes)
-            if frame.fault is None and not takes:
+            if frame.fault is None and not is_taken_as_it_is(engine, frame, form):
                 _ = frame.picture  # made here, in the thread that reads ahead
             yield frame, odd_in(frame)
 
@@ -183,12 +164,22 @@ def _decoded(
 
 
 def _compare(comparison: EngineComparison, rendered: Any, exact: Any, programme: Programme) -> None:
-    target = programme.target
-    if target.bits is None:
-        raise TrimbenchError("engines are compared in code values; give the target 8, 10, 12 or 16 bits")
-    codes = rendered if rendered.dtype == np.uint16 else quantise_signal(rendered.astype(np.float64), target)
-    steps = np.abs(codes.astype(np.int64) - quantise_signal(exact, target).astype(np.int64))
     comparison.frames += 1
-    comparison.samples += steps.size
-    comparison.differing += int((steps > 0).sum())
-    comparison.step = max(comparison.step, int(steps.max()))
+    for codes, exact_codes in zip(_codes_in(rendered, programme), _codes_in(exact, programme), strict=True):
+        steps = np.abs(codes.astype(np.int64) - exact_codes.astype(np.int64))
+        comparison.samples += steps.size
+        comparison.differing += int((steps > 0).sum())
+        comparison.step = max(comparison.step, int(steps.max()))
+
+
+def _codes_in(rendered: Any, programme: Programme) -> Sequence[Codes]:
+    """Return the code values of a frame in any form; a signal is rounded to those of the target."""
+    if isinstance(rendered, Planes):
+        return rendered.components
+    if rendered.dtype == WORD:
+        return [codes_of(rendered)]
+    if rendered.dtype == np.uint16:
+        return [rendered]
+    if programme.target.bits is None:
+        raise TrimbenchError("engines are compared in code values; give the target 8, 10, 12 or 16 bits")
+    return [quantise_signal(rendered.astype(np.float64), programme.target)]

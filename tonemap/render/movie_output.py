@@ -22,6 +22,7 @@ from ..media.planes import Planes
 from ..media.whole_file import refuse_existing, refuse_masters, whole_file
 from ..media.wishes import EncodingWishes
 from .findings import Finding, Watched
+from .forms import SIGNAL, Form
 from .manifest import Entry, Manifest, file_sha256, open_manifest
 from .programme import Programme
 from .quantising import triangular
@@ -45,10 +46,9 @@ class SegmentCoder:
     dither: bool
     segment: int
 
-    @property
-    def takes_signal(self) -> bool:
-        """Whether it takes the R'G'B' signal, rather than code values."""
-        return not self.codec.is_rgb or self.dither
+    def form(self, programme: Programme) -> Form:
+        """Return the form in which it takes frames: the codec's planes, where nothing is to be done to them."""
+        return SIGNAL if self.dither or programme.caption is not None else coding_for(self.codec, programme.target)
 
     def segments(self, programme: Programme) -> list[range]:
         """Return the frames of every segment."""
@@ -126,8 +126,8 @@ class Segment:
         if rendered is None:
             rendered = np.zeros((self._programme.rows, self._programme.columns, 3), np.float32)
             return planes_of_signal(rendered, self._coding)
-        if not self._coder.takes_signal:
-            return Planes((rendered[..., 0], rendered[..., 1], rendered[..., 2]), self._coding)
+        if isinstance(rendered, Planes):
+            return rendered
         return planes_of_signal(rendered, self._coding, triangular(index) if self._coder.dither else None)
 
 
@@ -188,7 +188,7 @@ class MovieOutput:
         self._folder = path.with_name(f".{path.name}.render")
         segment = segment or SEGMENT
         self.coder = SegmentCoder(self._folder, path.suffix, codec, dither, segment)
-        self.takes_signal = self.coder.takes_signal
+        self.form = self.coder.form(programme)
         job = {
             **programme.job(),
             "codec": codec.title,

@@ -1,6 +1,7 @@
 """Numbered pictures as the output of a render."""
 
 from collections import deque
+from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -8,10 +9,11 @@ from typing import Any
 
 from ..errors import TrimbenchError, WrongCall
 from ..media.oiio import read_picture
-from ..media.oiio_output import CODE_FORMATS, SIGNAL_FORMATS, write_codes, write_signal
+from ..media.oiio_output import CODE_FORMATS, SIGNAL_FORMATS, write_codes, write_signal, write_words
 from ..media.sequence import is_pattern, numbering_of
 from ..media.whole_file import refuse_existing, refuse_masters
 from .findings import Finding, Watched
+from .forms import CODES, SIGNAL, WORDS, Form
 from .manifest import Entry, Manifest, file_sha256, open_manifest
 from .programme import Programme
 from .quantising import dithered
@@ -39,10 +41,12 @@ class FrameWriter:
         """Whether the format holds a floating-point signal."""
         return self.pattern.suffix.lower() in SIGNAL_FORMATS
 
-    @property
-    def takes_signal(self) -> bool:
-        """Whether it takes the R'G'B' signal, rather than code values."""
-        return self.is_signal or self.dither
+    def form(self, programme: Programme) -> Form:
+        """Return the form in which it takes frames: the file's own, where nothing is to be done to it."""
+        if self.is_signal or self.dither:
+            return SIGNAL
+        is_ten_bit_dpx = self.pattern.suffix.lower() == ".dpx" and programme.target.bits == 10
+        return WORDS if is_ten_bit_dpx and programme.caption is None else CODES
 
     def path(self, programme: Programme, index: int) -> Path:
         """Return the file of a frame."""
@@ -53,12 +57,12 @@ class FrameWriter:
     ) -> tuple[Entry, list[Finding]]:
         """Write a frame, whole or not at all; where it is watched, say what was found."""
         path, target = self.path(programme, index), programme.target
+        write: Callable[..., None] = write_signal
+        if not self.is_signal:
+            write = write_words if self.form(programme) == WORDS else write_codes
+            rendered = dithered(rendered, target, index) if self.dither else rendered
         timecode, rate = programme.timecode_at(index), programme.rate
-        if self.is_signal:
-            write_signal(path, rendered, target, overwrite=self.may_replace, timecode=timecode, rate=rate)
-        else:
-            codes = dithered(rendered, target, index) if self.dither else rendered
-            write_codes(path, codes, target, overwrite=self.may_replace, timecode=timecode, rate=rate)
+        write(path, rendered, target, overwrite=self.may_replace, timecode=timecode, rate=rate)
         entry = Entry(path.name, file_sha256(path), (index,), ())
         return entry, [watched.finding(lambda: read_picture(path).picture, target)] if watched else []
 
@@ -91,7 +95,7 @@ class SequenceOutput:
         manifest_path = path.parent / f"{before.rstrip('._-') or 'render'}.manifest.jsonl"
         is_resumed = manifest_path.exists() and not overwrite
         self.writer = FrameWriter(path, dither, may_replace=overwrite or is_resumed)
-        self.takes_signal = self.writer.takes_signal
+        self.form = self.writer.form(programme)
         if not is_resumed:
             for index in range(programme.count):
                 refuse_existing(self.writer.path(programme, index), overwrite)

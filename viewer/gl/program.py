@@ -49,6 +49,7 @@ class Program:
             "fragment": GL.GL_FRAGMENT_SHADER,
             "compute": getattr(GL, "GL_COMPUTE_SHADER", None),
         }
+        self.is_compute = "compute" in stages
         self.handle = GL.glCreateProgram()
         self._shaders = [(_compiling(kinds[stage], composed), composed) for stage, composed in stages.items()]
         for shader, _ in self._shaders:

@@ -92,15 +92,19 @@ class Texture:
 
 
 class Framebuffer:
-    """A framebuffer object around one texture."""
+    """A framebuffer object around a texture, or around several of one size for as many results of a fragment main."""
 
-    def __init__(self, texture: Texture) -> None:
+    def __init__(self, texture: Texture, *others: Texture) -> None:
         from OpenGL import GL
 
         self.texture = texture
+        self.textures = texture, *others
         self.handle = GL.glGenFramebuffers(1)
         self.bind()
-        GL.glFramebufferTexture2D(GL.GL_FRAMEBUFFER, GL.GL_COLOR_ATTACHMENT0, GL.GL_TEXTURE_2D, texture.handle, 0)
+        places = [GL.GL_COLOR_ATTACHMENT0 + place for place in range(len(self.textures))]
+        for place, one in zip(places, self.textures, strict=True):
+            GL.glFramebufferTexture2D(GL.GL_FRAMEBUFFER, place, GL.GL_TEXTURE_2D, one.handle, 0)
+        GL.glDrawBuffers(len(places), places)
         if GL.glCheckFramebufferStatus(GL.GL_FRAMEBUFFER) != GL.GL_FRAMEBUFFER_COMPLETE:
             raise TrimbenchError("the GL driver can't draw into this kind of texture; use --engine reference")
 
@@ -129,14 +133,17 @@ class Framebuffer:
         )
         return result
 
-    def read_plane(self, columns: int, rows: int) -> np.ndarray:
-        """Read the lower left part of code values of one channel back as (rows, columns), uint16."""
+    def read_plane(self, columns: int, rows: int, place: int = 0) -> np.ndarray:
+        """Read the lower left part of integers of one channel, by the texture's place, as (rows, columns)."""
         from OpenGL import GL
 
-        result = np.empty((rows, columns), np.uint16)
+        is_wide = self.textures[place].internal_format == GL.GL_R32UI
+        result = np.empty((rows, columns), np.uint32 if is_wide else np.uint16)
+        kind = GL.GL_UNSIGNED_INT if is_wide else GL.GL_UNSIGNED_SHORT
         self.bind()
+        GL.glReadBuffer(GL.GL_COLOR_ATTACHMENT0 + place)
         GL.glPixelStorei(GL.GL_PACK_ALIGNMENT, 1)
-        GL.glReadPixels(0, 0, columns, rows, GL.GL_RED_INTEGER, GL.GL_UNSIGNED_SHORT, result)
+        GL.glReadPixels(0, 0, columns, rows, GL.GL_RED_INTEGER, kind, result)
         return result
 
     def delete(self) -> None:
