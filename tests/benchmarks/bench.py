@@ -146,6 +146,9 @@ def card_times(desk: Desk, runs: int) -> Figures:
     def paint() -> None:
         for chain, canvas in zip(chains, canvases, strict=True):
             tiles.painter.paint(Drawing(NOWHERE, bench.state.monitor, chain), texture, canvas, (columns, rows))
+        for canvas in canvases:
+            if canvas.framebuffer is not None:
+                canvas.framebuffer.texture.bind(0)  # to be shown
 
     tiles.programs.prepare()
     keep_busy = filler(columns, rows)

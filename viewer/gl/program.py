@@ -102,7 +102,10 @@ class Program:
             _set_vector(location, np.asarray(value))
 
     def dispatch(self, texture: Texture, corner: tuple[int, int], end: tuple[int, int]) -> None:
-        """Run this compute program, which is in use, for the pixels of a texture from a corner up to an end."""
+        """Run this compute program, which is in use, for the pixels of a texture from a corner up to an end.
+
+        Programs that write to several textures run side by side: each texture waits when it is read.
+        """
         from OpenGL import GL
 
         self.set("corner", np.array(corner))
@@ -110,10 +113,7 @@ class Program:
         GL.glBindImageTexture(0, texture.handle, 0, GL.GL_FALSE, 0, GL.GL_WRITE_ONLY, texture.internal_format)
         columns, rows = end[0] - corner[0], end[1] - corner[1]
         GL.glDispatchCompute(-(-columns // GROUP), -(-rows // GROUP), 1)
-        barriers: Any = (
-            GL.GL_TEXTURE_FETCH_BARRIER_BIT | GL.GL_FRAMEBUFFER_BARRIER_BIT | GL.GL_TEXTURE_UPDATE_BARRIER_BIT
-        )
-        GL.glMemoryBarrier(barriers)
+        texture.has_unseen = True
 
     def delete(self) -> None:
         """Free the program."""

@@ -9,13 +9,19 @@ from tonemap.errors import TrimbenchError
 
 
 class Texture:
-    """A 2D texture without filtering; integer code values or floating-point samples, row 0 first."""
+    """A 2D texture without filtering; integer code values or floating-point samples, row 0 first.
+
+    Attributes
+    ----------
+    has_unseen : whether a compute program wrote what GL does not promise yet to show to those that read it
+    """
 
     def __init__(self, internal_format: Any, columns: int, rows: int) -> None:
         from OpenGL import GL
 
         self.columns, self.rows = columns, rows
         self.internal_format = internal_format
+        self.has_unseen = False
         self.handle = GL.glGenTextures(1)
         GL.glBindTexture(GL.GL_TEXTURE_2D, self.handle)
         for parameter in (GL.GL_TEXTURE_MIN_FILTER, GL.GL_TEXTURE_MAG_FILTER):
@@ -81,8 +87,20 @@ class Texture:
         """Bind to a texture unit."""
         from OpenGL import GL
 
+        self.settle()
         GL.glActiveTexture(GL.GL_TEXTURE0 + unit)
         GL.glBindTexture(GL.GL_TEXTURE_2D, self.handle)
+
+    def settle(self) -> None:
+        """Let commands that follow see what compute programs wrote."""
+        from OpenGL import GL
+
+        if self.has_unseen:
+            barriers: Any = (
+                GL.GL_TEXTURE_FETCH_BARRIER_BIT | GL.GL_FRAMEBUFFER_BARRIER_BIT | GL.GL_TEXTURE_UPDATE_BARRIER_BIT
+            )
+            GL.glMemoryBarrier(barriers)
+            self.has_unseen = False
 
     def delete(self) -> None:
         """Free the texture."""
@@ -112,6 +130,7 @@ class Framebuffer:
         """Make this the framebuffer that is drawn to and read from."""
         from OpenGL import GL
 
+        self.texture.settle()
         GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self.handle)
 
     def read(self, columns: int, rows: int) -> np.ndarray:
