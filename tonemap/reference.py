@@ -17,7 +17,8 @@ from .operator import Operator, Values
 from .picture import Picture
 from .rendition import Chain
 
-BAND_SAMPLES = 1 << 14  # pixels a band: the temporaries of one band stay in a processor's cache
+BAND_SAMPLES = 1 << 16  # pixels a band: its temporaries stay in a processor's cache, and NumPy's calls are worth it
+MOST_THREADS = 8  # beyond them Python's own lock is what they wait for
 
 
 def render_light(light: Array, chain: Chain) -> Array:
@@ -70,7 +71,7 @@ def _wrong(result: Any, light: Array) -> str | None:
 
 
 class ReferenceEngine:
-    """Evaluates renditions with NumPy, in bands of rows on every processor."""
+    """Evaluates renditions with NumPy, in bands of rows on several processors."""
 
     name = "reference"
     title = "reference (NumPy float64)"
@@ -88,14 +89,15 @@ class ReferenceEngine:
 
     def _in_bands(self, picture: Picture, work: Callable[[Array | Codes], Array | Codes], dtype: np.dtype) -> Any:
         result = np.empty(picture.samples.shape, dtype)
-        rows = max(1, BAND_SAMPLES // picture.columns)
+        threads = min(os.cpu_count() or 1, MOST_THREADS)
+        rows = max(1, min(BAND_SAMPLES // picture.columns, -(-picture.rows // threads)))
 
         def fill(start: int) -> None:
             band = picture.samples[start : start + rows]
             planes: Any = np.ascontiguousarray(np.moveaxis(band, -1, 0))  # NumPy is slow along an axis of three
             result[start : start + rows] = work(np.moveaxis(planes, 0, -1))
 
-        with ThreadPoolExecutor(os.cpu_count()) as pool:
+        with ThreadPoolExecutor(threads) as pool:
             for band in [pool.submit(fill, start) for start in range(0, picture.rows, rows)]:
                 band.result()  # raises here what was raised in the band
         return result
