@@ -53,8 +53,8 @@ def render_chunk(
                 rendered = rendered_by(engine, frame, chain, form)
                 is_tried = frame.index in tried
                 rendered, watched = handed_on(programme, frame, chain, rendered, odd=odd_in(frame), is_tried=is_tried)
-            if segment is not None:
-                segment.put(frame.index, rendered, watched)
+            if isinstance(writer, SegmentCoder) and segment is not None:
+                segment.put(writer.coded(programme, frame.index, rendered, watched))
             elif isinstance(writer, FrameWriter) and rendered is not None:
                 entry, found = writer.write(programme, frame.index, rendered, watched)
                 entries.append(entry)

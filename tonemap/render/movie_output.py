@@ -29,6 +29,24 @@ from .quantising import triangular
 
 SEGMENT = 120  # frames; a stop loses one segment at most
 WAITING = 3  # frames at most that wait for the encoder
+PREPARING = 2  # threads that make planes of them
+
+
+@dataclass(frozen=True)
+class CodedFrame:
+    """A frame as the encoder takes it.
+
+    Attributes
+    ----------
+    sha256 : of its planes
+    is_black : because it has no picture
+    """
+
+    index: int
+    planes: Planes
+    sha256: str
+    is_black: bool
+    watched: Watched | None = None
 
 
 @dataclass(frozen=True)
@@ -59,9 +77,25 @@ class SegmentCoder:
         """Return the file of a segment."""
         return self.folder / f"{number:05d}{self.ending}"
 
+    def coded(self, programme: Programme, index: int, rendered: Any, watched: Watched | None = None) -> CodedFrame:
+        """Return a rendered frame as the encoder takes it; None is black. Frames need not come in order."""
+        planes = self._planes(programme, index, rendered)
+        digest = hashlib.sha256()
+        for plane in planes.components:
+            digest.update(np.ascontiguousarray(plane).data)
+        return CodedFrame(index, planes, digest.hexdigest(), rendered is None, watched)
+
     def begin(self, programme: Programme, number: int) -> "Segment":
         """Begin a segment."""
         return Segment(self, programme, number)
+
+    def _planes(self, programme: Programme, index: int, rendered: Any) -> Planes:
+        coding = coding_for(self.codec, programme.target)
+        if rendered is None:
+            return planes_of_signal(np.zeros((programme.rows, programme.columns, 3), np.float32), coding)
+        if isinstance(rendered, Planes):
+            return rendered
+        return planes_of_signal(rendered, coding, triangular(index) if self.dither else None)
 
 
 class Segment:
@@ -80,18 +114,14 @@ class Segment:
         with _said(self._file, "the segment"):
             self._writer = SegmentWriter(part, coder.codec, programme.target, size, programme.rate or Fraction(24))
 
-    def put(self, index: int, rendered: Any, watched: Watched | None = None) -> None:
-        """Code a frame; None is black."""
-        planes = self._planes(index, rendered)
-        if watched is not None:
-            self._watched.append(watched)
-        self.lacks_pictures |= rendered is None
-        digest = hashlib.sha256()
-        for plane in planes.components:
-            digest.update(np.ascontiguousarray(plane).data)
-        self._hashes.append(digest.hexdigest())
-        with _said(self._file, f"frame {index}"):
-            self._writer.put(planes)
+    def put(self, frame: CodedFrame) -> None:
+        """Code the next frame."""
+        if frame.watched is not None:
+            self._watched.append(frame.watched)
+        self.lacks_pictures |= frame.is_black
+        self._hashes.append(frame.sha256)
+        with _said(self._file, f"frame {frame.index}"):
+            self._writer.put(frame.planes)
 
     def finish(self) -> tuple[Entry, list[Finding]]:
         """End the segment and give it its name; say what was found, the distance on the first frame that is tried."""
@@ -121,14 +151,6 @@ class Segment:
             with suppress(TrimbenchError), _said(self._file, "the segment"):
                 self._writer.close()  # what can't be ended is not kept either
         self._writer.path.unlink(missing_ok=True)
-
-    def _planes(self, index: int, rendered: Any) -> Planes:
-        if rendered is None:
-            rendered = np.zeros((self._programme.rows, self._programme.columns, 3), np.float32)
-            return planes_of_signal(rendered, self._coding)
-        if isinstance(rendered, Planes):
-            return rendered
-        return planes_of_signal(rendered, self._coding, triangular(index) if self._coder.dither else None)
 
 
 @contextmanager
@@ -197,6 +219,7 @@ class MovieOutput:
             "segment": segment,
         }
         self.manifest: Manifest = open_manifest(self._folder / "manifest.jsonl", job, overwrite)
+        self._preparing = ThreadPoolExecutor(PREPARING, thread_name_prefix="planes")
         self._pool = ThreadPoolExecutor(1, thread_name_prefix="coding")
         self._waiting: deque[Future[None]] = deque()
         self._segment: Segment | None = None
@@ -215,7 +238,8 @@ class MovieOutput:
         self.manifest.begin()
         while len(self._waiting) >= WAITING:
             self._waiting.popleft().result()
-        self._waiting.append(self._pool.submit(self._code, index, rendered, watched))
+        coded = self._preparing.submit(self.coder.coded, self._programme, index, rendered, watched)
+        self._waiting.append(self._pool.submit(self._code, coded))
 
     def finish(self, is_complete: bool) -> list[str]:
         """Wait for the encoder; join the segments when all are there."""
@@ -255,20 +279,22 @@ class MovieOutput:
         Where none is whole, there is nothing to go on from, and nothing is left behind.
         """
         self._pool.shutdown(wait=True, cancel_futures=True)
+        self._preparing.shutdown(wait=True, cancel_futures=True)
         if self._segment is not None:
             self._segment.give_up()
             self._segment = None
         if not self.manifest.entries:
             shutil.rmtree(self._folder, ignore_errors=True)
 
-    def _code(self, index: int, rendered: Any, watched: Watched | None) -> None:
-        number, place = divmod(index, self.coder.segment)
+    def _code(self, coded: Future[CodedFrame]) -> None:
+        frame = coded.result()
+        number, place = divmod(frame.index, self.coder.segment)
         if place == 0:
             self._segment = self.coder.begin(self._programme, number)
         if self._segment is None:
-            raise ValueError(f"frame {index} begins no segment, and none was begun")
-        self._segment.put(index, rendered, watched)
-        if index == self.coder.segments(self._programme)[number][-1]:
+            raise ValueError(f"frame {frame.index} begins no segment, and none was begun")
+        self._segment.put(frame)
+        if frame.index == self.coder.segments(self._programme)[number][-1]:
             entry, findings = self._segment.finish()
             self.manifest.note(findings)
             if not self._segment.lacks_pictures:  # else it is made again when the render goes on
