@@ -378,6 +378,30 @@ def test_a_lossy_movie_is_near_what_was_computed_and_says_what_it_is(name, film,
     assert open_master(path).facts.timecode == "01:00:00:00"
 
 
+@pytest.mark.parametrize("ending", [".mkv", ".mp4", ".mov"])
+@pytest.mark.parametrize("name", ["hevc", "h264"])
+def test_frames_that_are_coded_ahead_of_others_survive_the_joining(name, ending, film, tmp_path):
+    """PyAV alone decodes as many frames, each at its own time and with the bar where it stands in that frame."""
+    programme, path = programme_of(film.path), tmp_path / f"o{ending}"
+    output = MovieOutput(path, codec_for(path, name), programme, segment=8, sound=programme.sound())
+    assert render(programme, output, ENGINE).is_complete
+    with av.open(str(path)) as movie:
+        times = [frame.time for frame in movie.decode(video=0)]
+    assert times == pytest.approx([float(number / RATE) for number in range(FRAMES)], abs=0.0006)
+    for number, (luma, *_) in enumerate(decoded(path)):
+        bar = np.flatnonzero(luma[108] > 0.88 * luma[108].max())
+        assert abs(int(bar[0]) - 4 * number) <= 1
+
+
+@pytest.mark.parametrize("name", ["o.mkv", "o.mov", "o.mp4"])
+def test_the_same_render_gives_the_same_bytes(name, film, tmp_path):
+    for folder in ("one", "two"):
+        path = tmp_path / folder / name
+        programme = programme_of(film.path)
+        render(programme, MovieOutput(path, codec_for(path, None), programme, sound=programme.sound()), ENGINE)
+    assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes()
+
+
 def test_profiles_of_prores_survive_the_joining(film, tmp_path):
     for name, profile in (("prores-hq", "HQ"), ("prores-4444", "4444")):
         path = tmp_path / f"{name}.mov"

@@ -1,6 +1,6 @@
 """Movies written by PyAV: segments that are joined without coding them again, with the sound of the master."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
@@ -149,7 +149,7 @@ class SegmentWriter:
         if coding_for(codec, target).siting == "topleft":
             codec = with_parameters(codec, "chromaloc=2") or codec  # H.273, Figure 1
         self.path, self.codec, self._tags = path, codec, _tags(codec, target)
-        self._container = av.open(str(path), "w", format=_format(path))
+        self._container = _written(path)
         stream: Any = self._container.add_stream(codec.encoder, rate=rate, options=dict(codec.options))
         stream.width, stream.height, stream.pix_fmt = size[0], size[1], codec.pixels
         stream.codec_context.sample_aspect_ratio = Fraction(1)
@@ -207,7 +207,7 @@ def join(
     import av
 
     notices = []
-    with av.open(str(path), "w", format=_format(path)) as joined:
+    with _written(path) as joined:
         with av.open(str(segments[0])) as first:
             coded = first.streams.video[0]
             video: Any = joined.add_stream_from_template(coded)
@@ -219,26 +219,40 @@ def join(
         sounds = _Sounds(joined, sound, start, length) if sound is not None else None
         if sounds is not None:
             notices += sounds.notices
-        begun = Fraction(0)
+        early = 0
+        if video.codec_context.codec.reorder:
+            early = max(place - number for file in segments for place, (_, number) in enumerate(_numbered(file, rate)))
+        begun = 0
         for segment, count in zip(segments, lengths, strict=True):
-            with av.open(str(segment)) as part:
-                stream = part.streams.video[0]
-                for packet in part.demux(stream):
-                    if packet.dts is None:
-                        continue
-                    base = Fraction(packet.time_base)
-                    shift = round(begun / base)
-                    packet.pts = (packet.pts if packet.pts is not None else packet.dts) + shift
-                    packet.dts = packet.dts + shift
-                    if sounds is not None:
-                        sounds.up_to(packet.dts * base)
-                    packet.stream = video
-                    joined.mux(packet)
-            begun += count / rate
+            found = 0
+            for packet, number in _numbered(segment, rate):
+                packet.time_base = 1 / rate
+                packet.pts, packet.dts, packet.duration = begun + number, begun + found - early, 1
+                if sounds is not None:
+                    sounds.up_to(packet.dts / rate)
+                packet.stream = video
+                joined.mux(packet)
+                found += 1
+            if found != count:
+                raise ValueError(f"{segment.name} has {found} of {count} frames")
+            begun += count
         if sounds is not None:
             sounds.up_to(length)
             sounds.close()
     return notices
+
+
+def _numbered(segment: Path, rate: Fraction) -> Iterator[tuple[Any, int]]:
+    """Yield a segment's packets in the order of coding, each with the number in the segment of the frame that it shows.
+
+    Times of display alone are used: Matroska keeps no others, and they are rounded to a millisecond there.
+    """
+    import av
+
+    with av.open(str(segment)) as part:
+        for packet in part.demux(part.streams.video[0]):
+            if packet.size:
+                yield packet, round(packet.pts * Fraction(packet.time_base) * rate)
 
 
 class _Sounds:
@@ -308,7 +322,11 @@ def _tags(codec: Codec, target: Encoding) -> dict[str, int]:
     }
 
 
-def _format(path: Path) -> str:
-    """Return the library's name of a container: the path may have the ending of an unfinished file."""
+def _written(path: Path) -> Any:
+    """Open a file to write; its name may have the ending of an unfinished file behind that of its container."""
+    import av
+
     formats = {".mov": "mov", ".mp4": "mp4", ".mkv": "matroska", ".mxf": "mxf"}
-    return next(formats[suffix.lower()] for suffix in reversed(path.suffixes) if suffix.lower() in formats)
+    name = next(formats[suffix.lower()] for suffix in reversed(path.suffixes) if suffix.lower() in formats)
+    options = {"fflags": "+bitexact"} if name == "matroska" else {}  # else a random number is in every file
+    return av.open(str(path), "w", format=name, options=options)
