@@ -522,6 +522,38 @@ def test_a_movie_cut_short_names_every_missing_frame(write_movie):
     assert frames[7].fault is not None
 
 
+@pytest.mark.parametrize("size", [188, 192])
+def test_a_transport_stream_that_ends_inside_a_packet_is_cut_short(write_movie, size):
+    """Packets of 188 bytes, ISO/IEC 13818-1, 2.4.3.2; of 192, with a time stamp of four bytes before each."""
+    path = write_movie(
+        "a.ts", numbered(24, 64, 64, (2, 2)), "libx265", format="mpegts", options={"x265-params": "log-level=none"},
+        container_options={"mpegts_m2ts_mode": str(int(size == 192))},
+    )  # fmt: skip
+    whole = path.read_bytes()
+    assert len(whole) % size == 0
+    facts = open_master(path, PQ).facts
+    assert (facts.is_cut_short, [notice for notice in facts.notices if "cut" in notice]) == (False, [])
+    path.write_bytes(whole[: len(whole) * 2 // 3 // size * size + 100])
+    facts = open_master(path, PQ).facts
+    assert facts.is_cut_short
+    assert facts.notices[-1] == (
+        "the file is cut short: it ends inside a packet of its transport stream; copy it again"
+    )
+
+
+def test_an_mxf_that_states_more_frames_than_it_has_is_cut_short(write_movie):
+    frames = numbered(24, 128, 256, (2, 1))
+    path = write_movie("a.mxf", frames, "dnxhd", "yuv422p10le", format="mxf", options={"profile": "dnxhr_hqx"})
+    assert not open_master(path, PQ).facts.is_cut_short
+    ends = [start + size for _, start, size in packets(path)]
+    path.write_bytes(path.read_bytes()[: ends[15]])
+    movie = open_master(path, PQ)
+    assert (movie.count, movie.facts.is_cut_short) == (16, True)
+    assert movie.facts.notices[-1] == (
+        "the file is cut short: it says 1.00 s, and its pictures end after 0.67 s; copy it again"
+    )
+
+
 def refusal(path):
     with pytest.raises(TrimbenchError) as caught:
         open_master(path, PQ)

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import TrimbenchError
+from .cut_short import cut_short
 from .master import MOVIE, Facts, Frame, Master
 from .movie_tags import FIRST_FRAME, STREAM, chroma_siting, resolved, sample_layout, side_data_of
 from .packets import Damage, PacketTable, ffv1_is_damaged, packet_table
@@ -47,7 +48,7 @@ def open_movie(path: Path, wishes: EncodingWishes, matrix: str | None = None) ->
             path, wishes, matrix, [(STREAM, stream_tags), (FIRST_FRAME, first)], layout, siting, codec.name, display
         )
         notices += _picture_notices(path, container, stream, first, coding)
-        missing = _missing_at_the_end(container, stream, table)
+        missing = cut_short(path, container, stream, table)
         notices += [missing] if missing else []
         name = codec.codec.canonical_name  # AV1's decoder has a name of its own
         title = TITLES.get(name, name.upper())
@@ -70,28 +71,6 @@ def open_movie(path: Path, wishes: EncodingWishes, matrix: str | None = None) ->
             is_cut_short=missing is not None,
         )
     return Movie(facts, coding, table)
-
-
-def _missing_at_the_end(container: Any, stream: Any, table: PacketTable) -> str | None:
-    """Say that pictures end well before the end that the file states: those of other files are in their index.
-
-    Matroska states the end of every stream in a tag, or at least that of all together.
-    """
-    tags = {name.upper(): value for name, value in stream.metadata.items()}
-    rate = stream.average_rate or stream.guessed_rate
-    if "matroska" not in container.format.name or not rate:
-        return None
-    if "DURATION" in tags:
-        hours, minutes, seconds = tags["DURATION"].split(":")
-        stated = 3600.0 * int(hours) + 60.0 * int(minutes) + float(seconds)
-    elif len(container.streams) == 1 and container.duration:
-        stated = container.duration / 1e6
-    else:
-        return None
-    end = float(table.times[-1] * stream.time_base + 1 / rate)
-    if stated - end <= 2.0 / rate:
-        return None
-    return f"the file is cut short: it says {stated:.2f} s, and its pictures end after {end:.2f} s; copy it again"
 
 
 @contextmanager

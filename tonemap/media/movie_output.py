@@ -144,7 +144,6 @@ class SegmentWriter:
     """
 
     def __init__(self, path: Path, codec: Codec, target: Encoding, size: tuple[int, int], rate: Fraction) -> None:
-        import av
 
         if coding_for(codec, target).siting == "topleft":
             codec = with_parameters(codec, "chromaloc=2") or codec  # H.273, Figure 1
