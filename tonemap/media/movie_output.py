@@ -249,7 +249,8 @@ def _numbered(segment: Path, rate: Fraction) -> Iterator[tuple[Any, int]]:
     import av
 
     with av.open(str(segment)) as part:
-        for packet in part.demux(part.streams.video[0]):
+        packets: Iterator[Any] = part.demux(part.streams.video[0])
+        for packet in packets:
             if packet.size:
                 yield packet, round(packet.pts * Fraction(packet.time_base) * rate)
 
