@@ -624,3 +624,18 @@ def test_ffv1_without_check_sums_is_left_to_the_decoder(write_movie):
     with av.open(str(path)) as container:
         assert ffv1_is_damaged(bytes(next(container.demux(video=0)))) is None
     assert not only(open_master(path)).fault
+
+
+@pytest.mark.parametrize("name", ["hevc.mp4", "hevc.mkv", "hevc.ts"])
+def test_a_movie_is_opened_by_decoding_its_first_picture_alone(write_movie, name):
+    """Decoders hold a picture back until they have seen those that may be shown before it: of UHD, half a second."""
+    from tonemap.media.movie import _first_frame, opened
+
+    path = write_numbered(write_movie, name)
+    with opened(path) as (container, stream):
+        first = _first_frame(path, container, stream)
+        taken = [packet.pts for packet in container.demux(stream)]
+    with av.open(str(path)) as source:
+        every = [packet.pts for packet in source.demux(video=0)]
+        assert first.pts == every[0]
+    assert taken == every[1:]

@@ -128,14 +128,19 @@ def _first_frame(path: Path, container: Any, stream: Any) -> Any:
     """Return the first frame that can be decoded."""
     import av
 
+    codec = stream.codec_context
     for packet in container.demux(stream):
         if packet.has_sidedata("encryption_info"):
             raise TrimbenchError(f"{path}: the movie is encrypted; export it without encryption")
         try:
-            for frame in packet.decode():
-                return frame
+            frames = packet.decode()
+            if not frames and packet.is_keyframe:
+                frames = codec.decode(None)  # it need not wait for those that may be shown before
+                codec.flush_buffers()
         except av.FFmpegError:
             continue
+        if frames:
+            return frames[0]
     raise TrimbenchError(f"{path}: none of the frames can be decoded; copy or export the movie again")
 
 
