@@ -234,6 +234,7 @@ class GpuEngine:
             form if isinstance(form, str) else PLANES_OF_RGB if form.matrix is None else PLANES_OF_YCBCR,
             source_planes=source_kind(content, chain.master)[2],
             source_is_wide=self._is_wide and are_codes,
+            source_is_bt2020=chain.master.primaries == "bt2020",
             source_table=self._light_of_codes.bind(chain.master) if are_codes else 0,
             adjusts_input=not chain.rendition.input.is_neutral,
             adjusts_output=not chain.rendition.output.is_neutral,

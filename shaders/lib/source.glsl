@@ -1,8 +1,8 @@
 // The master's samples at one pixel of the source textures, as a normalised signal or linear values, and as light.
 // SOURCE_CODES says whether they are integer code values. SOURCE_PLANES is 0 for R, G and B in one texture, 1 for Y' and a
 // texture of Cb and Cr, 2 for planes of R', G' and B'. SOURCE_IS_NEAR says whether chroma may be that of the nearest sample,
-// SOURCE_IS_WIDE whether R, G and B are three texels in a row. SOURCE_TABLE is the number of codes whose light is in
-// source_table, 0 for none.
+// SOURCE_IS_WIDE whether R, G and B are three texels in a row, SOURCE_IS_BT2020 whether codes need no other primaries.
+// SOURCE_TABLE is the number of codes whose light is in source_table, 0 for none.
 #include "lib/encoding.glsl"
 #include "lib/planes.glsl"
 
@@ -50,12 +50,19 @@ vec3 source_signal(ivec2 pixel)
 #endif
 }
 
-// BT.2020 light in cd/m2.
+// BT.2020 light in cd/m2. What codes stand for is finite.
 vec3 source_light(ivec2 pixel)
 {
 #if SOURCE_TABLE
     uvec3 codes = min(source_codes(pixel), uint(SOURCE_TABLE - 1));
-    return in_bt2020(vec3(source_table[codes.r], source_table[codes.g], source_table[codes.b]), source);
+    vec3 light = vec3(source_table[codes.r], source_table[codes.g], source_table[codes.b]);
+#elif SOURCE_CODES
+    vec3 light = signal_to_light(source_signal(pixel), SOURCE_TRANSFER, source.display);
+#endif
+#if SOURCE_CODES && SOURCE_IS_BT2020
+    return clamp(light, 0.0, LIGHT_CEILING);
+#elif SOURCE_CODES
+    return in_bt2020(light, source);
 #else
     return decode(source_signal(pixel), SOURCE_TRANSFER, source);
 #endif
