@@ -3,8 +3,12 @@
 import json
 import os
 import signal
+import socket
+import subprocess
+import sys
 import threading
 import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -93,9 +97,67 @@ def test_a_scheduler_that_does_not_answer_is_one_sentence(film, tmp_path, monkey
     assert capsys.readouterr().err.startswith("trimbench: no scheduler answers at tcp://127.0.0.1:9 (")
 
 
-def test_a_worker_that_fails_says_why(film, tmp_path):
-    from concurrent.futures import ThreadPoolExecutor
+def started(*words: str) -> subprocess.Popen[bytes]:
+    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+    return subprocess.Popen([sys.executable, "-m", "dask", *words, "--no-dashboard"], **quiet)
 
+
+@pytest.mark.filterwarnings("ignore::ResourceWarning", "ignore::DeprecationWarning", "ignore::UserWarning")
+def test_a_cluster_that_is_gone_is_one_sentence_and_the_same_command_goes_on(film, tmp_path, monkeypatch, capfd):
+    monkeypatch.setattr(chunks, "CHUNK", 2)
+    with socket.socket() as one:
+        one.bind(("127.0.0.1", 0))
+        address = f"tcp://127.0.0.1:{one.getsockname()[1]}"
+    scheduler = started("scheduler", "--host", "127.0.0.1", "--port", address.rpartition(":")[2])
+    worker = started("worker", address, "--no-nanny", "--nthreads", "1", "--local-directory", str(tmp_path / "spill"))
+    arguments = ["render", str(film.path), "-o", str(tmp_path / "o/s.%04d.dpx"), "--engine", "reference"]
+
+    def kill() -> None:
+        while len(list((tmp_path / "o").glob("*.dpx"))) < 2:
+            time.sleep(0.005)
+        for process in (scheduler, worker):
+            process.kill()
+
+    killer = threading.Thread(target=kill)
+    killer.start()
+    try:
+        while main([*arguments, "--scheduler", address]) == 1 and killer.is_alive():  # until the worker is there
+            capfd.readouterr()
+            time.sleep(0.2)
+    finally:
+        for process in (scheduler, worker):
+            process.kill()
+            process.wait()
+        killer.join()
+    said = capfd.readouterr()
+    assert (said.out, said.err) == (
+        "",
+        f"trimbench: the cluster at {address} is gone, or a chunk ends its workers; what is whole stays, and the same "
+        "command goes on when there is a cluster again\n",
+    )
+    assert main(arguments) == 0
+    assert len(list((tmp_path / "o").glob("*.dpx"))) == FRAMES
+
+
+def test_a_stop_is_heard_while_no_worker_answers(film, tmp_path):
+    programme = MasterProgramme(open_master(film.path), RENDITION, HOST)
+    output = SequenceOutput(tmp_path / "o/s.%04d.dpx", programme)
+    is_over = threading.Event()
+
+    def waits(frames: list[int]) -> chunks.ChunkResult:
+        is_over.wait(20.0)
+        return chunks.ChunkResult(tuple(frames), (), ())
+
+    with ThreadPoolExecutor(1) as pool:
+        try:
+            outcome = chunks.render_on(pool, waits, output, programme, is_stopped=lambda: True)
+            assert not is_over.is_set()
+        finally:
+            is_over.set()
+    assert (outcome.done, outcome.is_complete) == (0, False)
+
+
+def test_a_worker_that_fails_says_why(film, tmp_path):
     programme = MasterProgramme(open_master(film.path), RENDITION, HOST)
     output = SequenceOutput(tmp_path / "o/s.%04d.dpx", programme)
 

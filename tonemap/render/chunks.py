@@ -4,12 +4,11 @@ The workers write into the same folder as the one that asks, so the output lies 
 is written by the one that asks alone.
 """
 
-from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import Executor, Future, as_completed
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from dataclasses import dataclass
 from typing import Any
 
-from ..errors import TrimbenchError
 from ..parity import Engine
 from .findings import Finding, TriedFrames, handed_on, odd_in
 from .forms import rendered_by
@@ -20,6 +19,7 @@ from .programme import Programme, runs
 from .sequence_output import FrameWriter, SequenceOutput
 
 CHUNK = 24  # frames of numbered pictures
+LOOK = 0.2  # seconds between two looks whether a stop was asked for
 
 
 @dataclass(frozen=True)
@@ -103,7 +103,7 @@ def render_on(
     done = outcome.kept
     pending = [executor.submit(work, chunk) for chunk in chunks]
     try:
-        for future in _as_completed(pending):
+        for future in _as_completed(pending, is_stopped):
             result = future.result()
             outcome.faults += result.faults
             outcome.done += len(result.frames) - len(result.faults)
@@ -113,10 +113,10 @@ def render_on(
                     output.manifest.add(entry)
             done += len(result.frames)
             after_frame(done, programme.count)
-            if is_stopped() and done < programme.count:
-                output.finish(is_complete=False)
-                return outcome
         outcome.faults.sort()
+        if done < programme.count:
+            output.finish(is_complete=False)
+            return outcome
         outcome.notices = output.finish(is_complete=True)
         outcome.is_complete = True
     finally:
@@ -127,11 +127,9 @@ def render_on(
     return outcome
 
 
-def _as_completed(pending: Iterable[Future[Any]]) -> Iterable[Future[Any]]:
-    """Yield futures as they end; a cluster that is gone is said in one sentence."""
-    try:
-        yield from as_completed(pending)
-    except (OSError, RuntimeError) as fault:
-        raise TrimbenchError(
-            f"the workers are gone: {fault}; start them again, and the same command goes on"
-        ) from fault
+def _as_completed(pending: Sequence[Future[Any]], is_stopped: Callable[[], bool]) -> Iterator[Future[Any]]:
+    """Yield futures as they end; no more of them after a stop, though none may be about to end."""
+    waiting = set(pending)
+    while waiting and not is_stopped():
+        ended, waiting = wait(waiting, LOOK, FIRST_COMPLETED)
+        yield from ended

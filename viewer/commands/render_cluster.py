@@ -1,8 +1,10 @@
 """trimbench render --scheduler: the same job on the workers of a Dask cluster that the user has started."""
 
 import argparse
+import logging
 import threading
 from collections.abc import Callable, Iterator
+from concurrent.futures import CancelledError
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -81,6 +83,7 @@ def _executor(address: str) -> Iterator[Any]:
         raise TrimbenchError(
             "--scheduler needs the package distributed, which is not installed; pip install 'trimbench[cluster]'"
         ) from None
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)  # what is wrong is said here, in one sentence
     connect: Any = distributed.Client
     try:
         client = connect(address, timeout=PATIENCE, set_as_default=False)
@@ -92,5 +95,11 @@ def _executor(address: str) -> Iterator[Any]:
         if not client.scheduler_info()["workers"]:
             raise TrimbenchError(f"the cluster at {address} has no workers; start some with 'dask worker {address}'")
         executor = client.get_executor(retries=2)
-        yield executor
+        try:
+            yield executor
+        except (CancelledError, distributed.KilledWorker) as fault:
+            raise TrimbenchError(
+                f"the cluster at {address} is gone, or a chunk ends its workers; what is whole stays, and the same "
+                "command goes on when there is a cluster again"
+            ) from fault
         executor.shutdown(wait=False)
