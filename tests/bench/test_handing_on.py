@@ -198,6 +198,7 @@ def test_a_render_goes_on_beside_the_bench_and_holds_what_each_shot_takes(hand, 
     assert (job.behind, job.count) == (6, 6)
     assert job.sentences[0].startswith(f"{out / 'reel.%04d.dpx'}: 6 of 6 frames, BT.1886")
     assert any("against the reference" in sentence for sentence in job.sentences)
+    assert any(sentence.startswith("distance from the exact trim, read again") for sentence in job.sentences)
     hand.click("close handing")
     for frame in range(6):
         picture = read(out / f"reel.{frame:04d}.dpx") >> 6
@@ -263,6 +264,7 @@ def test_a_render_is_stopped_and_goes_on_where_it_was(hand, tmp_path):
     assert job.state == STOPPED, job
     some = len(list((tmp_path / "out").glob("*.dpx")))
     assert 3 <= some < 196
+    assert job.sentences[0].startswith(f"{tmp_path / 'out' / 'sdr.%04d.dpx'}: stopped, {some} of 196 frames are whole")
     hand.frames()
     hand.click("go on 0")
     wait(hand, job)

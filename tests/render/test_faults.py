@@ -7,7 +7,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 
 import av
@@ -211,11 +211,13 @@ def test_a_stop_leaves_only_what_is_whole_and_the_same_command_goes_on(signals, 
     for number in signals:
         process.send_signal(number)
         time.sleep(0.01)
-    said = process.communicate(timeout=60)[1]
+    report, said = process.communicate(timeout=60)
     if signals[0] == signal.SIGINT:
         assert process.returncode == 130
-        kept = "segments of 120 frames that are whole are kept, and the same command goes on behind them"
-        advice = kept if out.suffix == ".mov" else "the same command goes on from here"
+        anew = "nothing is whole yet, and the same command begins anew"
+        advice = anew if out.suffix == ".mov" else "the same command goes on from here"
+        whole = len(list((tmp_path / "o").glob("s.*.dpx")))
+        assert report.startswith(f"{out}: stopped, {whole} of {8 * FRAMES} frames are whole, BT.1886") or report == ""
         sentences = (f"trimbench: stopped; {advice}\n", "trimbench: stopped\n")
         assert said in (sentences if len(signals) > 1 else sentences[:1])
     assert not (tmp_path / "o/s.mov").exists()
@@ -231,3 +233,16 @@ def test_a_stop_leaves_only_what_is_whole_and_the_same_command_goes_on(signals, 
     else:
         assert len(decoded(out)) == 8 * FRAMES
         assert names(tmp_path / "o") == ["s.manifest.jsonl", "s.mov"]
+
+
+def test_a_movie_stopped_behind_a_whole_segment_says_what_is_kept(film, tmp_path, monkeypatch, capsys):
+    monkeypatch.setattr("tonemap.render.movie_output.SEGMENT", 6)
+    seen = iter(range(1000))
+    stop = nullcontext(lambda: next(seen) >= 13)
+    monkeypatch.setattr("viewer.commands.render_programme.stop_asked", lambda: stop)
+    assert run("render", film.path, "-o", tmp_path / "s.mov", *WORDS) == 130
+    said = capsys.readouterr()
+    assert said.out.startswith(f"{tmp_path / 's.mov'}: stopped, 12 of {FRAMES} frames are whole, BT.1886")
+    assert said.err == (
+        "trimbench: stopped; segments of 6 frames that are whole are kept, and the same command goes on behind them\n"
+    )

@@ -239,7 +239,7 @@ def test_where_a_tried_frame_is_missing_the_next_one_is_tried(output, scans, tmp
         (scans.parent / f"a.{number}.dpx").unlink()
     (scans.parent / "a.1006.dpx").write_text("no picture")
     assert main(["render", str(scans), "-o", str(tmp_path / f"p/{output}"), "--engine", "reference"]) == 1
-    assert "distance from the exact trim: not measured yet, or none of the frames" in capsys.readouterr().out
+    assert "distance from the exact trim: not measured, none of the frames that are tried has a picture" in capsys.readouterr().out
 
 
 def test_distances_are_pooled_and_the_worst_frame_is_not_lost():
@@ -278,7 +278,7 @@ def test_an_operator_whose_numpy_fails_costs_the_figure_and_not_the_render(film,
     assert again["rendered"] == 0
     assert again["notices"] == report["notices"]
     assert main(["render", str(film.path), "-o", str(tmp_path / "s.%04d.dpx")]) == 0
-    assert "not measured yet" not in capsys.readouterr().out
+    assert "not measured" not in capsys.readouterr().out
 
 
 def test_a_still_says_its_distance_too(scans, tmp_path, capsys):

@@ -198,7 +198,7 @@ def test_another_job_does_not_go_on_from_here(film, tmp_path):
     programme = programme_of(film.path, last=2)
     render(programme, SequenceOutput(tmp_path / "o/s.%04d.dpx", programme), ENGINE)
     other = programme_of(film.path, replace(RENDITION, tone="knee"), last=2)
-    with pytest.raises(TrimbenchError, match=r"another render was begun here \(rendition differ\)"):
+    with pytest.raises(TrimbenchError, match=r"another render was begun here, which differs in its rendition;"):
         SequenceOutput(tmp_path / "o/s.%04d.dpx", other)
 
 

@@ -120,7 +120,7 @@ def render_on(
         outcome.notices = output.finish(is_complete=True)
         outcome.is_complete = True
     finally:
-        outcome.findings = output.manifest.findings
+        outcome.findings, outcome.whole = output.manifest.findings, output.manifest.whole()
         for future in pending:
             future.cancel()
         output.close()

@@ -80,6 +80,7 @@ class Outcome:
     ----------
     done : frames rendered now
     kept : frames that were whole already
+    whole : frames that are whole in the end
     faults : (number, sentence) of frames without a picture
     is_complete : whether every frame is there, those without a picture excepted; False after a stop
     findings : by frame, those of earlier calls too
@@ -87,6 +88,7 @@ class Outcome:
 
     done: int = 0
     kept: int = 0
+    whole: int = 0
     faults: list[tuple[int, str]] = field(default_factory=list)
     is_complete: bool = False
     comparison: EngineComparison | None = None
@@ -145,7 +147,7 @@ def render(
         outcome.is_complete = True
     finally:
         output.close()
-        outcome.findings = output.manifest.findings
+        outcome.findings, outcome.whole = output.manifest.findings, output.manifest.whole()
     return outcome
 
 

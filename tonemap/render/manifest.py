@@ -74,6 +74,10 @@ class Manifest:
             self.findings[finding.frame] = finding
             self._append(finding.to_dict())
 
+    def whole(self) -> int:
+        """Return the number of frames that are in files that are whole."""
+        return len({frame for entry in self.entries.values() for frame in entry.frames})
+
     def holds(self, file: Path) -> bool:
         """Say whether a file is there and has the bytes that it had when it was made."""
         entry = self.entries.get(file.name)
@@ -104,10 +108,10 @@ def open_manifest(path: Path, job: dict[str, Any], overwrite: bool = False) -> M
         return Manifest(path, job)
     known, entries, findings, length = _read(path)
     if known != job:
-        differs = ", ".join(sorted(key for key in {*known, *job} if known.get(key) != job.get(key)))
+        differs = sorted(key for key in {*known, *job} if known.get(key) != job.get(key))
         raise TrimbenchError(
-            f"{path}: another render was begun here ({differs or 'job'} differ); choose another place, or give "
-            "--overwrite to begin anew"
+            f"{path}: another render was begun here, which differs in its {', '.join(differs)}; choose another place, "
+            "or give --overwrite to begin anew"
         )
     os.truncate(path, length)  # a line that was cut short would spoil the next one
     return Manifest(path, job, entries, findings, is_begun=True)

@@ -359,7 +359,7 @@ class SheetProgramme(Programme):
         """Return masters, shots and renditions."""
         return {
             "masters": {name: str(master.facts.path.resolve()) for name, master in self.masters.items()},
-            "pieces": [
+            "shots": [
                 {
                     **statistics_identity(self._statistics.get(piece.first)),
                     "frames": [piece.first, piece.last],

@@ -106,7 +106,9 @@ def job_of(bench: Bench, what: str, key: Key, path: Path, wishes: Wishes, *, ove
     for folder in bench.host.folders:
         words += ["--operators", str(folder)]
     words += ["--overwrite"] if overwrite else []
-    return Job(f"{what.upper() if what != RENDER else 'Render'} {path.name}", [*words, "--json"], SENTENCES[what])
+    if what == LUT:  # its table needs columns
+        return Job(f"LUT {path.name}", [*words, "--json"], _lut_sentences)
+    return Job(f"{'CDL' if what == CDL else 'Render'} {path.name}", words)
 
 
 def layout_job(codes: Any, encoding: Encoding, path: Path, overwrite: bool) -> Job:
@@ -275,26 +277,3 @@ def _lut_sentences(printed: str) -> list[str]:
             f"maximum {error['maximum']:.2f}"
         )
     return [*lines, *report["notices"], f"engine: {report['engine']}"]
-
-
-def _cdl_sentences(printed: str) -> list[str]:
-    report = json.loads(printed)
-    count = len(report["corrections"])
-    words = "1 correction" if count == 1 else f"{count} corrections"
-    return [f"{report['output']}: {words}", report["error"]["sentence"], *report["notices"]]
-
-
-def _render_sentences(printed: str) -> list[str]:
-    report = json.loads(printed)
-    lines = [f"{report['output']}: {report['rendered']} of {report['frames']} frames, {report['target']}"]
-    lines += [f"{report['kept']} frames were whole already, and were kept"] if report["kept"] else []
-    if "engines" in report:
-        found = report["engines"]
-        lines.append(
-            f"against the reference, on {found['frames']} frames: {found['ppm']:.0f} per million of codes differ, by "
-            f"{found['step']} at most"
-        )
-    return [*lines, *report["notices"], f"engine: {report['engine']}"]
-
-
-SENTENCES = {LUT: _lut_sentences, CDL: _cdl_sentences, RENDER: _render_sentences}

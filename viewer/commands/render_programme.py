@@ -92,15 +92,17 @@ def _say(
     for fault in report["faults"]:
         print(f"trimbench: frame {fault['frame']}: {fault['sentence']}", file=sys.stderr)
     if not outcome.is_complete:
-        print(f"trimbench: stopped; {_how_to_go_on(path)}", file=sys.stderr)
+        print(f"trimbench: stopped; {_how_to_go_on(outcome, path)}", file=sys.stderr)
         return STOPPED
     return 1 if outcome.faults or programme.is_cut_short else 0
 
 
-def _how_to_go_on(path: Path) -> str:
+def _how_to_go_on(outcome: Outcome, path: Path) -> str:
     from tonemap.media.master import MOVIE_ENDINGS
     from tonemap.render.movie_output import SEGMENT
 
+    if outcome.whole == 0:
+        return "nothing is whole yet, and the same command begins anew"
     if path.suffix.lower() in MOVIE_ENDINGS:
         return f"segments of {SEGMENT} frames that are whole are kept, and the same command goes on behind them"
     return "the same command goes on from here"
@@ -183,6 +185,7 @@ def _report(programme: Programme, outcome: Outcome, path: Path, encoding: str, e
         "frames": programme.count,
         "rendered": outcome.done,
         "kept": outcome.kept,
+        "whole": outcome.whole,
         "complete": outcome.is_complete,
         "target": encoding,
         "engine": engine,
@@ -199,8 +202,8 @@ def _report(programme: Programme, outcome: Outcome, path: Path, encoding: str, e
         for finding in findings
         if finding.fault is not None
     ]
-    if distance is None and not unknown and (outcome.done or outcome.kept):
-        unknown = ["distance from the exact trim: not measured yet, or none of the frames that are tried has a picture"]
+    if distance is None and not unknown and outcome.is_complete and outcome.whole:
+        unknown = ["distance from the exact trim: not measured, none of the frames that are tried has a picture"]
     report["notices"] += unknown
     if outcome.comparison is not None:
         found = outcome.comparison
@@ -209,7 +212,10 @@ def _report(programme: Programme, outcome: Outcome, path: Path, encoding: str, e
 
 
 def _sentences(report: dict[str, Any]) -> str:
-    lines = [f"{report['output']}: {report['rendered']} of {report['frames']} frames, {report['target']}"]
+    frames = f"{report['rendered']} of {report['frames']} frames"
+    if not report["complete"]:
+        frames = f"stopped, {report['whole']} of {report['frames']} frames are whole"
+    lines = [f"{report['output']}: {frames}, {report['target']}"]
     if report["kept"]:
         lines.append(f"{report['kept']} frames were whole already, and were kept")
     if report["captions"]:
