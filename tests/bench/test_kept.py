@@ -426,7 +426,8 @@ def test_a_full_disk_is_said_and_the_work_goes_on_in_memory(tmp_path, monkeypatc
     )
     bench.keeping.save()
     assert bench.keeping.words() == (
-        f"not saved: {path}: can't be written: No space left on device; nothing of it is kept: make room, or choose another place"
+        f"not saved: {path}: can't be written: No space left on device; nothing of it is kept; choose another place, "
+        "or make room"
     )
     bench.do(actions.set_setting, 1, "input.exposure", 0.75, HOST)
     assert exposures(bench)["BT.2390"] == 0.75

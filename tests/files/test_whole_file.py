@@ -72,7 +72,8 @@ def test_what_exists_is_refused(tmp_path):
 def test_a_missing_folder_is_refused(tmp_path):
     path = tmp_path / "none" / "a.txt"
     assert refusal(path) == (
-        f"{path}: can't be written: No such file or directory; nothing of it is kept: make room, or choose another place"
+        f"{path}: can't be written: No such file or directory; nothing of it is kept; choose another place, or make "
+        "room"
     )
 
 
@@ -88,7 +89,8 @@ def test_what_the_system_refuses_is_said_and_nothing_is_kept(tmp_path, monkeypat
     path.write_text("old")
     monkeypatch.setattr(os, "fsync", refuse)  # the tests may run as root, whom no permission stops
     assert (
-        refusal(path, overwrite=True) == f"{path}: can't be written: {reason}; nothing of it is kept: make room, or choose another place"
+        refusal(path, overwrite=True) == f"{path}: can't be written: {reason}; nothing of it is kept; "
+        "choose another place, or make room"
     )
     assert path.read_text() == "old"
     assert list(tmp_path.iterdir()) == [path]

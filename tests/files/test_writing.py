@@ -273,7 +273,7 @@ def test_a_full_disk_leaves_nothing_behind(tmp_path, ending):
         resource.setrlimit(resource.RLIMIT_FSIZE, limits)
         signal.signal(signal.SIGXFSZ, handler)
     assert sentence == f"{path}: " + (
-        "can't be written: File too large; nothing of it is kept: make room, or choose another place"
+        "can't be written: File too large; nothing of it is kept; choose another place, or make room"
         if ending == "dpx"  # of which the system tells itself
         else "could not be written whole, and nothing was kept; check the space that is left"
     )

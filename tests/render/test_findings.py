@@ -239,7 +239,7 @@ def test_where_a_tried_frame_is_missing_the_next_one_is_tried(output, scans, tmp
         (scans.parent / f"a.{number}.dpx").unlink()
     (scans.parent / "a.1006.dpx").write_text("no picture")
     assert main(["render", str(scans), "-o", str(tmp_path / f"p/{output}"), "--engine", "reference"]) == 1
-    assert "distance from the exact trim: not measured, none of the frames that are tried has a picture" in capsys.readouterr().out
+    assert "exact trim: not measured, none of the frames that are tried has a picture" in capsys.readouterr().out
 
 
 def test_distances_are_pooled_and_the_worst_frame_is_not_lost():

@@ -38,7 +38,9 @@ def whole_file(path: Path, overwrite: bool = False) -> Iterator[Path]:
             part.unlink(missing_ok=True)
     except OSError as error:
         reason = error.strerror or str(error)
-        raise TrimbenchError(f"{path}: can't be written: {reason}; nothing of it is kept: make room, or choose another place") from error
+        raise TrimbenchError(
+            f"{path}: can't be written: {reason}; nothing of it is kept; choose another place, or make room"
+        ) from error
 
 
 def refuse_existing(path: Path, overwrite: bool) -> None:
