@@ -98,8 +98,8 @@ def test_a_scheduler_that_does_not_answer_is_one_sentence(film, tmp_path, monkey
 
 
 def started(*words: str) -> subprocess.Popen[bytes]:
-    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
-    return subprocess.Popen([sys.executable, "-m", "dask", *words, "--no-dashboard"], **quiet)
+    command = [sys.executable, "-m", "dask", *words, "--no-dashboard"]
+    return subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
 
 
 @pytest.mark.filterwarnings("ignore::ResourceWarning", "ignore::DeprecationWarning", "ignore::UserWarning")
