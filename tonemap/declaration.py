@@ -1,7 +1,7 @@
 """The check of a declaration: what an author may declare, and the sentence about what may not be."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from .errors import TrimbenchError
@@ -50,6 +50,8 @@ def _check_version(operator: Operator) -> None:
             "it doesn't say for which operator interface it was made; add "
             f"'interface_version = {INTERFACE_VERSION}' to its class"
         )
+    if type(version) is not int:
+        raise TrimbenchError(f"its interface_version is {version!r}; write a whole number")
     if version != INTERFACE_VERSION:
         raise TrimbenchError(
             f"it was made for operator interface {version}, and this program has {INTERFACE_VERSION}; update the "
@@ -90,20 +92,42 @@ def _check_computed(operator: Operator) -> None:
 def _check_parameter(parameter: Parameter | Choice | Switch) -> None:
     _check_words(f"help of '{parameter.name}'", parameter.help, MOST_LETTERS)
     if isinstance(parameter, Parameter):
-        if max(abs(parameter.minimum), abs(parameter.maximum)) > LARGEST:
-            raise TrimbenchError(f"parameter '{parameter.name}' goes beyond {LARGEST:g}; measure it in another unit")
-        if not parameter.minimum < parameter.maximum:
-            raise TrimbenchError(f"parameter '{parameter.name}' has no range")
-        if parameter.scale not in ("linear", "log", "stops"):
-            raise TrimbenchError(
-                f"parameter '{parameter.name}' has the scale '{parameter.scale}'; choose linear, log or stops"
-            )
-        if parameter.scale == "log" and parameter.minimum <= 0.0:
-            raise TrimbenchError(f"parameter '{parameter.name}' has a log scale that reaches 0")
-        if parameter.neutral is not None:
-            parameter.checked(parameter.neutral)
-    if isinstance(parameter, Choice) and not all(IDENTIFIER.match(option) for option in parameter.options):
-        raise TrimbenchError(
-            f"the options of '{parameter.name}' can't be GLSL names; use lower-case letters, digits and underscores"
-        )
+        _check_number(parameter)
+    elif isinstance(parameter, Choice):
+        _check_options(parameter)
+    elif not isinstance(parameter.default, bool):
+        raise TrimbenchError(f"switch '{parameter.name}' has the default {parameter.default!r}; write True or False")
     parameter.checked(parameter.default)
+
+
+def _check_number(parameter: Parameter) -> None:
+    its = f"parameter '{parameter.name}'"
+    if not isinstance(parameter.unit, str) or not parameter.unit.isprintable():
+        raise TrimbenchError(f"{its} has the unit {parameter.unit!r}; write a word, or '' for a plain number")
+    for role in ("default", "minimum", "maximum", "neutral"):
+        value = getattr(parameter, role)
+        is_left_out = role == "neutral" and value is None
+        if not is_left_out and (isinstance(value, bool) or not isinstance(value, (int, float))):
+            raise TrimbenchError(f"{its} has the {role} {value!r}; write a plain number")
+    if max(abs(parameter.minimum), abs(parameter.maximum)) > LARGEST:
+        raise TrimbenchError(f"{its} goes beyond {LARGEST:g}; measure it in another unit")
+    if not parameter.minimum < parameter.maximum:
+        raise TrimbenchError(f"{its} has no range")
+    if parameter.scale not in ("linear", "log", "stops"):
+        raise TrimbenchError(f"{its} has the scale '{parameter.scale}'; choose linear, log or stops")
+    if parameter.scale == "log" and parameter.minimum <= 0.0:
+        raise TrimbenchError(f"{its} has a log scale that reaches 0")
+    if parameter.neutral is not None:
+        parameter.checked(parameter.neutral)
+
+
+def _check_options(choice: Choice) -> None:
+    if not isinstance(choice.options, Mapping) or not choice.options:
+        raise TrimbenchError(f"the options of '{choice.name}' are no names with their meanings; write {{NAME: MEANING}}")
+    for option, meaning in choice.options.items():
+        if not isinstance(option, str) or not IDENTIFIER.match(option) or "__" in f"{choice.name}_{option}":
+            raise TrimbenchError(
+                f"the options of '{choice.name}' can't be GLSL names; use lower-case letters, digits and single "
+                "underscores"
+            )
+        _check_words(f"meaning of '{option}' of '{choice.name}'", meaning, MOST_LETTERS)

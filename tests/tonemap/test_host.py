@@ -250,7 +250,42 @@ DECLARATIONS = {
         "taken)",
     ),
     "default": ("default=0.5", "default=1.5", "gain = 1.5 is outside 0..1; choose a value in that range"),
-    "default is no number": ("default=0.5", 'default="much"', "gain = 'much' is not a number; give one in 0..1"),
+    "default is no number": (
+        "default=0.5",
+        'default="0.5"',
+        "parameter 'gain' has the default '0.5'; write a plain number",
+    ),
+    "default is a switch's": (
+        "default=0.5",
+        "default=True",
+        "parameter 'gain' has the default True; write a plain number",
+    ),
+    "minimum is no number": (
+        "minimum=0.0",
+        'minimum="0.0"',
+        "parameter 'gain' has the minimum '0.0'; write a plain number",
+    ),
+    "maximum is no number": (
+        "maximum=1.0",
+        "maximum=1j",
+        "parameter 'gain' has the maximum 1j; write a plain number",
+    ),
+    "neutral is no number": (
+        'help="Gain."',
+        'help="Gain.", neutral=[0.5]',
+        "parameter 'gain' has the neutral [0.5]; write a plain number",
+    ),
+    "unit": ('unit=""', "unit=None", "parameter 'gain' has the unit None; write a word, or '' for a plain number"),
+    "unit of two lines": (
+        'unit=""',
+        r'unit="cd\nm2"',
+        r"parameter 'gain' has the unit 'cd\nm2'; write a word, or '' for a plain number",
+    ),
+    "interface as text": (
+        "interface_version = 1",
+        'interface_version = "1"',
+        "its interface_version is '1'; write a whole number",
+    ),
     "range": ("maximum=1.0", "maximum=0.0", "parameter 'gain' has no range"),
     "log scale": ('help="Gain."', 'help="Gain.", scale="log"', "parameter 'gain' has a log scale that reaches 0"),
 }
@@ -265,14 +300,46 @@ def test_a_bad_declaration_costs_only_its_operator(tmp_path, fault):
     assert refusal(tmp_path) == f"operator 'halve' in {file} is refused: {words}"
 
 
-def test_an_option_that_can_be_no_glsl_name_is_refused(tmp_path):
-    """The host makes a constant NAME_OPTION of it."""
+CHOICES = {
+    "options": ('default="a", options=["a", "b"]', "the options of 'way' are no names with their meanings"),
+    "no options": ('default="a", options={}', "the options of 'way' are no names with their meanings"),
+    "none": ('default="a", options=None', "the options of 'way' are no names with their meanings"),
+    "meaning": ('default="a", options={"a": 1}', "its meaning of 'a' of 'way' is not one line of 1 to 500 letters"),
+    "number": (
+        "default=1, options={1: 'one'}",
+        "the options of 'way' can't be GLSL names; use lower-case letters, digits and single underscores",
+    ),
+    "sign": (
+        'default="max-rgb", options={"max-rgb": "all"}',
+        "the options of 'way' can't be GLSL names; use lower-case letters, digits and single underscores",
+    ),
+    "two underscores": (
+        'default="a__b", options={"a__b": "all"}',
+        "the options of 'way' can't be GLSL names; use lower-case letters, digits and single underscores",
+    ),
+    "default": ('default="c", options={"a": "all"}', "way = 'c' is not an option; choose one of a"),
+}
+
+
+@pytest.mark.parametrize("fault", CHOICES)
+def test_a_bad_choice_costs_only_its_operator(tmp_path, fault):
+    """Of every option the host makes a constant NAME_OPTION in GLSL, and of its meaning a line of the documents."""
+    declared, words = CHOICES[fault]
     text = GOOD.format(name="halve").replace("import Operator", "import Choice, Operator")
-    choice = 'Choice(name="way", default="max-rgb", options={"max-rgb": "all", "none": "none"}, help="Way."),'
+    choice = f'Choice(name="way", {declared}, help="Way."),'
     file = write_pair(tmp_path, "halve", text.replace("parameters = (", f"parameters = ({choice}"))
+    found = refusal(tmp_path)
+    assert found.startswith(f"operator 'halve' in {file} is refused: {words}")
+
+
+@pytest.mark.parametrize("default", ['"on"', "1", "None"])
+def test_a_switch_that_is_neither_on_nor_off_is_refused(tmp_path, default):
+    text = GOOD.format(name="halve").replace("import Operator", "import Switch, Operator")
+    switch = f'Switch(name="soft", default={default}, help="Softly."),'
+    file = write_pair(tmp_path, "halve", text.replace("parameters = (", f"parameters = ({switch}"))
     assert refusal(tmp_path) == (
-        f"operator 'halve' in {file} is refused: the options of 'way' can't be GLSL names; use lower-case "
-        "letters, digits and underscores"
+        f"operator 'halve' in {file} is refused: switch 'soft' has the default {default.replace(chr(34), chr(39))}; "
+        "write True or False"
     )
 
 
