@@ -102,6 +102,20 @@ FAULTS = {
         ("return light * p.share", "return (light * p.share).astype('float32')"),
         r"operator 'bad': apply returns float32 for light of float64; correct apply \({py}:13\)",
     ),
+    "signature": (
+        ("def apply(self, light, p)", "def apply(self, light)"),
+        r"operator 'bad': apply fails with TypeError: Bad.apply\(\) takes 2 positional arguments but 3 were given "
+        r"\({py}:13\)",
+    ),
+    "light changed": (
+        ("return light * p.share", "light *= p.share; return light"),
+        r"operator 'bad': apply fails with ValueError: output array is read-only \({py}:14\)",
+    ),
+    "value changed": (
+        ("return light * p.share", "p.share = 1.0; return light * p.share"),
+        r"operator 'bad': apply fails with AttributeError: 'share' can't be set; what the host gives is to be read "
+        r"alone \({py}:14\)",
+    ),
     "mask": (
         ("return light * p.share", "import numpy as np; return np.ma.masked_less(light, 1.0)"),
         r"operator 'bad': apply returns MaskedArray instead of an array; correct apply \({py}:13\)",

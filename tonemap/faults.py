@@ -8,11 +8,23 @@ LONGEST_WORDS = 300
 """Letters that are told of an exception's words."""
 
 
-def fault_text(fault: BaseException, file: Path | str) -> str:
-    """Return 'KIND: words (FILE:LINE)' for an exception, with the innermost line in the author's folder, if any."""
+def fault_text(fault: BaseException, file: Path | str, otherwise: str = "") -> str:
+    """Return 'KIND: words (FILE:LINE)' for an exception, with the innermost line in the author's folder.
+
+    Parameters
+    ----------
+    file : of the author
+    otherwise : the place to name where no line of the author's was reached
+    """
     words = f"{type(fault).__name__}: {_words(fault)}".rstrip(": ")
-    place = _place(fault, Path(file))
+    place = _place(fault, Path(file)) or otherwise
     return f"{words} ({place})" if place else words
+
+
+def call_fault_text(fault: BaseException, method: str, function: Any) -> str:
+    """Return 'METHOD fails with KIND: words (FILE:LINE)' for what a method of an operator raised."""
+    words = fault_text(fault, function.__code__.co_filename, function_place(function))
+    return f"{method} fails with {words}"
 
 
 def is_stop(fault: BaseException) -> bool:

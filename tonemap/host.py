@@ -13,7 +13,7 @@ import numpy as np
 from .declaration import check_declaration
 from .discovery import ENTRY_POINT_GROUP, Source, built_in_sources, folder_sources, packaged_sources
 from .errors import TrimbenchError, WrongCall, suggestion
-from .faults import fault_text, function_place, is_stop
+from .faults import call_fault_text, fault_text, function_place, is_stop
 from .operator import (
     AnyParameter,
     Choice,
@@ -48,6 +48,8 @@ SLOW_CALL, SLOW_PIXEL = 0.5, 1e-5
 
 LONGEST_TABLE = 16384
 """GL 4.1 guarantees textures of this size."""
+
+LARGEST_FLOAT32 = float(np.finfo(np.float32).max)
 
 GlslValue = float | int | bool | np.ndarray
 
@@ -321,9 +323,9 @@ def evaluate_parameters(
     needs = {name: getattr(measured, name) for name in operator.needs}
     values = Values(**numbers, **needs, levels=levels, volume=volume)
     for name, item in _computed(operator, "derive", operator.derived, values).items():
-        setattr(values, name, _derived(operator, name, item))
+        vars(values)[name] = _derived(operator, name, item)
     for name, item in _computed(operator, "tabulate", operator.tables, values).items():
-        setattr(values, name, _table(operator, name, item))
+        vars(values)[name] = _table(operator, name, item)
     return values
 
 
@@ -334,14 +336,18 @@ def _computed(operator: Operator, method: str, names: tuple[str, ...], values: V
     function = getattr(operator, method)
     try:
         computed = function(values)
-        return {name: computed[name] for name in names}
     except WrongCall as fault:
         raise WrongCall(f"operator '{operator.name}': {fault}") from None
     except BaseException as fault:  # an author's error costs only this operator
         if is_stop(fault):
             raise
-        words = fault_text(fault, function.__code__.co_filename)
-        raise TrimbenchError(f"operator '{operator.name}': {method} fails with {words}") from fault
+        raise TrimbenchError(f"operator '{operator.name}': {call_fault_text(fault, method, function)}") from fault
+    if not isinstance(computed, Mapping):
+        raise _faulty(operator, method, f"gives {type(computed).__name__} instead of values by name")
+    for name in names:
+        if name not in computed:
+            raise _faulty(operator, method, f"gives no '{name}'")
+    return {name: computed[name] for name in names}
 
 
 def _derived(operator: Operator, name: str, value: Any) -> float:
@@ -349,25 +355,29 @@ def _derived(operator: Operator, name: str, value: Any) -> float:
         number = float(value)
     except (TypeError, ValueError):
         number = float("nan")
-    if not np.isfinite(number):
-        raise TrimbenchError(
-            f"operator '{operator.name}': derive gives {name} = {value!r}, which is no finite number; correct it "
-            f"({function_place(operator.derive)})"
-        )
+    if not abs(number) <= LARGEST_FLOAT32:
+        raise _faulty(operator, "derive", f"gives {name} = {value!r}, which is no finite number that float32 holds")
     return number
 
 
 def _table(operator: Operator, name: str, values: Any) -> np.ndarray:
     try:
-        table = np.asarray(values, np.float64)
-    except (TypeError, ValueError):
+        table = np.asarray(values)
+    except ValueError:  # rows of several lengths
         table = np.empty(0)
-    if table.ndim != 1 or not 2 <= len(table) <= LONGEST_TABLE or not np.isfinite(table).all():
-        raise TrimbenchError(
-            f"operator '{operator.name}': the table '{name}' is not a row of 2 to {LONGEST_TABLE} finite numbers; "
-            f"correct tabulate ({function_place(operator.tabulate)})"
-        )
-    return table.astype(np.float32).astype(np.float64)
+    is_row = table.ndim == 1 and 2 <= len(table) <= LONGEST_TABLE and table.dtype.kind in "iuf"
+    if not is_row or not (np.abs(table) <= LARGEST_FLOAT32).all():
+        words = f"gives a table '{name}' that is not a row of 2 to {LONGEST_TABLE} finite numbers that float32 holds"
+        raise _faulty(operator, "tabulate", words)
+    rounded = table.astype(np.float32).astype(np.float64)
+    rounded.flags.writeable = False
+    return rounded
+
+
+def _faulty(operator: Operator, method: str, words: str) -> TrimbenchError:
+    """Return the sentence about what a method of an author's gives."""
+    place = function_place(getattr(operator, method))
+    return TrimbenchError(f"operator '{operator.name}': {method} {words}; correct {method} ({place})")
 
 
 def glsl_arguments(operator: Operator, values: Values) -> dict[str, tuple[str, GlslValue]]:

@@ -157,7 +157,7 @@ AnyParameter = Parameter | Choice | Switch
 class Values(SimpleNamespace):
     """What an operator gets, by name: parameters, the statistics it needs, derived values, tables as arrays (n,).
 
-    `levels` is always there; `volume` is that of the target for a gamut operator.
+    `levels` is always there; `volume` is that of the target for a gamut operator. All of it is to be read alone.
     """
 
     levels: Levels
@@ -166,6 +166,14 @@ class Values(SimpleNamespace):
     def __getattr__(self, name: str) -> Any:
         """Name the missing value; only reached when it is not there."""
         raise AttributeError(f"no parameter, need, derived value or table '{name}' is declared")
+
+    def __setattr__(self, name: str, value: Any) -> None:
+        """Refuse: what one call changed would be another's fault."""
+        raise AttributeError(f"'{name}' can't be set; what the host gives is to be read alone")
+
+    def __delattr__(self, name: str) -> None:
+        """Refuse, as `__setattr__`."""
+        raise AttributeError(f"'{name}' can't be taken away; what the host gives is to be read alone")
 
 
 class Operator:
@@ -219,7 +227,7 @@ class Operator:
         Parameters
         ----------
         light : ndarray (..., 3)
-            BT.2020 primaries, cd/m2, finite, normally not negative.
+            BT.2020 primaries, cd/m2, finite, normally not negative; read-only.
         p : Values
             Parameters, needs, derived values and tables by name; `p.levels`, and for a gamut operator `p.volume`.
 

@@ -94,8 +94,9 @@ class _Trial:
         return self.chain.levels.target_peak
 
     def apply(self, light: Array) -> Array:
-        """Return what the operator makes of light; its faults are sentences."""
-        return apply_operator(self.operator, light, self.values)
+        """Return what the operator makes of light; its faults are sentences, and so is that it is slow."""
+        with self.chain.host.timed(self.operator, "apply", light.size // 3):
+            return apply_operator(self.operator, light, self.values)
 
     def signal(self, light: Array) -> Array:
         """Return the result as a signal of a pure gamma, in which an error weighs alike from black to peak."""
@@ -239,17 +240,8 @@ def stress_light() -> Array:
 def _finite(trials: list[_Trial]) -> Verdict:
     light = stress_light()
     for trial in trials:
-        given = light.copy()
-        trial.apply(given)  # refuses what is not finite or of another shape
-        if not np.array_equal(given, light):
-            return Verdict(
-                "finite", "apply changes the light that it is given; work on a copy", 1.0, False, trial.label
-            )
-        kept = trial.operator.apply(light[:100].astype(np.float32), trial.values)
-        if kept.dtype != np.float32:
-            return Verdict(
-                "finite", f"float32 light comes back as {kept.dtype}; keep its dtype", 1.0, False, trial.label
-            )
+        trial.apply(light)  # refuses what is not finite, or of another shape or dtype
+        trial.apply(light[:100].astype(np.float32))
     return Verdict("finite", f"all of {len(light)} samples, shape and dtype kept", 0.0, passes=True)
 
 

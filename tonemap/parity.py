@@ -18,7 +18,7 @@ from .encoding import Encoding, decode, quantise_signal, sdr_target
 from .host import Host
 from .operator import TONE, Choice, Operator, Parameter, ParameterValue, Statistics, Switch
 from .picture import Picture, light_picture
-from .reference import finish_signal, render_signal
+from .reference import apply_operator, finish_signal, render_signal
 from .rendition import Chain, Rendition, chain_of
 from .transfer import pq_eotf
 
@@ -192,12 +192,12 @@ def interval_width(samples: Array | Codes, chain: Chain, c: float) -> Array:
     near 0 is a sum of terms as large as the largest, and float32 holds no more of it.
     """
     light = decode(samples, chain.master)
-    toned = chain.tone.apply(apply_input_adjustments(light, chain.rendition.input), chain.tone_values)
+    toned = apply_operator(chain.tone, apply_input_adjustments(light, chain.rendition.input), chain.tone_values)
     as_light = replace(chain, master=Encoding("linear", peak=chain.master.peak, black=chain.master.black))
-    mapped = chain.gamut.apply(toned, chain.gamut_values)
+    mapped = apply_operator(chain.gamut, toned, chain.gamut_values)
     return (
         _moved(light, lambda moved: render_signal(moved, as_light), c)
-        + _moved(toned, lambda moved: finish_signal(chain.gamut.apply(moved, chain.gamut_values), chain), c)
+        + _moved(toned, lambda moved: finish_signal(apply_operator(chain.gamut, moved, chain.gamut_values), chain), c)
         + _moved(mapped, lambda moved: finish_signal(moved, chain), ROUNDING)
     )
 

@@ -12,7 +12,7 @@ from .arrays import Array, Codes
 from .cdl import apply_cdl
 from .encoding import decode, encode, quantise_signal
 from .errors import TrimbenchError
-from .faults import fault_text, function_place, is_stop
+from .faults import call_fault_text, function_place, is_stop
 from .operator import Operator, Values
 from .picture import Picture
 from .rendition import Chain
@@ -41,14 +41,15 @@ def finish_signal(light: Array, chain: Chain) -> Array:
 
 
 def apply_operator(operator: Operator, light: Array, values: Values) -> Array:
-    """Apply an operator; a fault of its author is one sentence that names it."""
+    """Apply an operator, which may read its light and not change it; a fault of its author names it in one sentence."""
+    given = light.view()
+    given.flags.writeable = False
     try:
-        result = operator.apply(light, values)
+        result = operator.apply(given, values)
     except BaseException as fault:
         if is_stop(fault):
             raise
-        words = fault_text(fault, operator.apply.__code__.co_filename)
-        raise TrimbenchError(f"operator '{operator.name}': apply fails with {words}") from fault
+        raise TrimbenchError(f"operator '{operator.name}': {call_fault_text(fault, 'apply', operator.apply)}") from fault
     wrong = _wrong(result, light)
     if wrong is not None:
         raise TrimbenchError(f"operator '{operator.name}': {wrong}; correct apply ({function_place(operator.apply)})")

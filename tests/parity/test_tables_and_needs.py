@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from tonemap.encoding import Encoding
+from tonemap.errors import TrimbenchError
 from tonemap.host import Host, find_operators
 from tonemap.operator import Statistics
 from tonemap.parity import compare_chain, stress_pictures, trial_chains
@@ -138,6 +139,9 @@ TABLES = {
     "not finite": "np.array([0.0, np.nan])",
     "too long": "np.zeros(16385)",
     "no numbers": '"curve"',
+    "rows of two lengths": "[[0.0], [0.0, 1.0]]",
+    "beyond float32": "np.array([0.0, 1e39])",
+    "complex": "np.array([0.0, 1j])",
 }
 
 
@@ -146,9 +150,8 @@ def test_a_bad_table_is_one_sentence(tmp_path: Path, fault):
     (tmp_path / "tabled.py").write_text(PYTHON.replace("0.9 * places**p.bend", TABLES[fault]))
     (tmp_path / "tabled.glsl").write_text(GLSL)
     host = find_operators([tmp_path])
-    with pytest.raises(
-        Exception, match="operator 'tabled': the table 'curve' is not a row of 2 to 16384 finite"
-    ) as told:
+    words = "operator 'tabled': tabulate gives a table 'curve' that is not a row of 2 to 16384 finite numbers"
+    with pytest.raises(TrimbenchError, match=words) as told:
         chain_of(Rendition("x", "tabled"), Encoding("linear"), host)
     line = PYTHON.splitlines().index("    def tabulate(self, p: Values) -> Mapping[str, Array]:") + 1
     assert str(told.value).endswith(f"correct tabulate ({tmp_path / 'tabled.py'}:{line})")

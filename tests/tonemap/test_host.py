@@ -1,6 +1,7 @@
 """The host: what it finds, what it refuses and in which words, and the values it hands to an operator."""
 
 import importlib.metadata
+import re
 import sys
 import types
 from pathlib import Path
@@ -8,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tonemap.colorimetry import conversion_matrix
 from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.host import (
     ENTRY_POINT_GROUP,
@@ -17,7 +19,8 @@ from tonemap.host import (
     glsl_arguments,
     parameter_of,
 )
-from tonemap.operator import GAMUT, INTERFACE_VERSION, TONE, Choice, Levels, Operator, Parameter, Switch
+from tonemap.operator import GAMUT, INTERFACE_VERSION, TONE, Choice, Levels, Operator, Parameter, Switch, Volume
+from tonemap.reference import apply_operator
 
 LEVELS = Levels(0.0, 1000.0, 0.0, 100.0)
 
@@ -501,20 +504,83 @@ def test_a_wrong_value_is_refused_in_one_sentence(given, sentence):
     assert fault.value.exit_status == 2
 
 
+NO_FLOAT32 = "which is no finite number that float32 holds; correct derive"
 FAULTY = {
-    "a value missing": lambda p: {},
-    "a division by 0": lambda p: {"twice": 1.0 / 0.0},
-    "a value that is not declared": lambda p: {"twice": p.gian},
+    "a value missing": (lambda p: {}, "derive gives no 'twice'; correct derive"),
+    "nothing": (lambda p: None, "derive gives NoneType instead of values by name; correct derive"),
+    "a division by 0": (lambda p: {"twice": 1.0 / 0.0}, "derive fails with ZeroDivisionError: float division by zero"),
+    "a value that is not declared": (
+        lambda p: {"twice": p.gian},
+        "derive fails with AttributeError: no parameter, need, derived value or table 'gian' is declared",
+    ),
+    "a word": (lambda p: {"twice": "two"}, f"derive gives twice = 'two', {NO_FLOAT32}"),
+    "NaN": (lambda p: {"twice": float("nan")}, f"derive gives twice = nan, {NO_FLOAT32}"),
+    "beyond float32": (lambda p: {"twice": 1e39}, f"derive gives twice = 1e+39, {NO_FLOAT32}"),
+    "another call": (lambda: {"twice": 1.0}, r"derive fails with TypeError: .*<lambda>\(\) takes 0 positional arguments"),
 }
 
 
 @pytest.mark.parametrize("faulty", FAULTY)
-def test_a_faulty_derive_is_said_with_the_operators_name(monkeypatch, faulty):
+def test_a_faulty_derive_is_said_with_the_operators_name_and_its_line(monkeypatch, faulty):
     """An author's slip is a sentence like any other: it must not end the program."""
-    monkeypatch.setattr(Every, "derive", lambda self, p: FAULTY[faulty](p))
+    function, words = FAULTY[faulty]
+    monkeypatch.setattr(Every, "derive", staticmethod(function))
     with pytest.raises(TrimbenchError) as fault:
         evaluate_parameters(EVERY, {}, LEVELS)
-    assert str(fault.value).startswith("operator 'every': ")
+    is_pattern = faulty == "another call"
+    place = rf"[^()]*\({re.escape(__file__)}:{function.__code__.co_firstlineno}\)"
+    assert re.fullmatch(rf"operator 'every': {words if is_pattern else re.escape(words)}{place}", str(fault.value))
+
+
+class Given(Operator):
+    """An operator that gets some of everything."""
+
+    interface_version = 1
+    name = title = "given"
+    kind = GAMUT
+    source = "a test"
+    parameters = (Parameter(name="gain", unit="", default=0.5, minimum=0.0, maximum=1.0, help="Gain."),)
+    tables = ("curve",)
+
+    def tabulate(self, p):
+        return {"curve": [0.0, 1.0]}
+
+
+CHANGES = {
+    "light": lambda self, light, p: np.multiply(light, 2.0, out=light),
+    "a channel": lambda self, light, p: light.__setitem__((..., 0), 0.0),
+    "its shape": lambda self, light, p: light.resize((1, 3), refcheck=False),
+    "a parameter": lambda self, light, p: setattr(p, "gain", 1.0),
+    "no parameter any more": lambda self, light, p: delattr(p, "gain"),
+    "a table": lambda self, light, p: p.curve.__setitem__(0, 1.0),
+    "primaries": lambda self, light, p: np.multiply(p.volume.to_target, 2.0, out=p.volume.to_target),
+}
+
+
+@pytest.mark.parametrize("change", CHANGES)
+def test_what_an_operator_is_given_it_can_not_change(monkeypatch, change):
+    """What one operator changes would be another's fault: the arrays are shared."""
+    monkeypatch.setattr(Given, "apply", CHANGES[change])
+    operator, light = Given(), np.ones((4, 3))
+    volume = Volume(conversion_matrix("bt2020", "bt709"), conversion_matrix("bt709", "bt2020"))
+    values, before = evaluate_parameters(operator, {}, LEVELS, volume), volume.to_target.copy()
+    with pytest.raises(TrimbenchError) as fault:
+        apply_operator(operator, light, values)
+    line = CHANGES[change].__code__.co_firstlineno
+    assert re.fullmatch(
+        rf"operator 'given': apply fails with \w+: .* \({re.escape(__file__)}:{line}\)",
+        str(fault.value),
+    )
+    assert (light.shape, light.tolist()) == ((4, 3), np.ones((4, 3)).tolist())
+    assert (values.gain, values.curve.tolist()) == (0.5, [0.0, 1.0])
+    assert (conversion_matrix("bt2020", "bt709") == before).all()
+
+
+def test_light_that_is_handed_on_as_it_came_is_the_next_operators_to_read(monkeypatch):
+    monkeypatch.setattr(Given, "apply", lambda self, light, p: light)
+    light = np.ones((4, 3))
+    assert apply_operator(Given(), light, evaluate_parameters(Given(), {}, LEVELS)).tolist() == light.tolist()
+    assert light.flags.writeable
 
 
 def test_an_operator_without_parameters_says_so():

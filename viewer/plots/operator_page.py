@@ -13,6 +13,7 @@ from tonemap.encoding import Encoding
 from tonemap.host import Host
 from tonemap.measure.hue import uv_of_xyz
 from tonemap.operator import GAMUT, TONE, Choice, Operator, Parameter, ParameterValue, Switch
+from tonemap.reference import apply_operator
 from tonemap.rendition import Rendition, chain_of
 from tonemap.scopes import Scale
 
@@ -135,7 +136,7 @@ def _red_kept(operator: Operator, host: Host, settings: Settings) -> Array:
     red = np.array([1.0, 0.0, 0.0])
     light = LEVELS.values(257)[:, np.newaxis] * (PALENESS * red / luminance(red) + 1.0 - PALENESS)
     chain = chain_of(Rendition("kept", operator.name, "gamut_clip", settings), Encoding("linear"), host)
-    after = operator.apply(light, chain.tone_values)
+    after = apply_operator(operator, light, chain.tone_values)
     return (1.0 - after.min(axis=-1) / luminance(after)) / PALENESS
 
 
@@ -231,7 +232,7 @@ def _distances(page: Page, box: Box, operator: Operator, host: Host, trials: Any
 def _landed(operator: Operator, host: Host, settings: Settings, light: Array) -> Array:
     """Return light (..., 3), BT.2020, as a gamut operator leaves it on a BT.709 target, in BT.2020 again."""
     chain = chain_of(Rendition("landed", "linear_scale", operator.name, {}, settings), Encoding("linear"), host)
-    return convert(operator.apply(light, chain.gamut_values), chain.volume.from_target)
+    return convert(apply_operator(operator, light, chain.gamut_values), chain.volume.from_target)
 
 
 def _distance(light: Array) -> Array:
