@@ -148,6 +148,14 @@ FAULTS = {
         ("vec3 bad(", "layout(location = 0) out vec4 result;\nvec3 bad("),
         r"{glsl}:3:1: 'layout' can't stand here: an operator gets all that it needs as arguments",
     ),
+    "value of the host": (
+        ("return light * share;", "return light * share * adjustments.saturation;"),
+        r"{glsl}:5:28: error: `adjustments' undeclared",
+    ),
+    "choice of the host": (
+        ("return light * share;", "return light * float(TARGET_TRANSFER);"),
+        r"{glsl}:5:26: error: `TARGET_TRANSFER' undeclared",
+    ),
     "place of the pixel": (
         ("return light * share;", "return light * gl_FragCoord.x;"),
         r"{glsl}:5:20: 'gl_FragCoord' can't be used: an operator knows the light of one pixel, and no pixel",

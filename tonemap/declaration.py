@@ -123,7 +123,8 @@ def _check_number(parameter: Parameter) -> None:
 
 def _check_options(choice: Choice) -> None:
     if not isinstance(choice.options, Mapping) or not choice.options:
-        raise TrimbenchError(f"the options of '{choice.name}' are no names with their meanings; write {{NAME: MEANING}}")
+        words = "are no names with their meanings; write {NAME: MEANING}"
+        raise TrimbenchError(f"the options of '{choice.name}' {words}")
     for option, meaning in choice.options.items():
         if not isinstance(option, str) or not IDENTIFIER.match(option) or "__" in f"{choice.name}_{option}":
             raise TrimbenchError(

@@ -8,6 +8,7 @@ to the interval that the exact chain spans when its light moves by `c` times its
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from itertools import product
 from typing import Protocol
 
 import numpy as np
@@ -243,24 +244,24 @@ def stress_pictures(random_pixels: int = 1_000_000, seed: int = 20) -> Mapping[s
 def parameter_sets(operator: Operator) -> Mapping[str, dict[str, ParameterValue]]:
     """Return the settings at which an operator is tried, by a label.
 
-    Every option of every choice at the defaults and with every number away from its default, and all numbers at their
-    minimum and at their maximum.
+    Every option of every choice, with the switches as they are declared and with all of them switched; in each of these
+    states the numbers at their defaults, away from them, and all at their minimum and at their maximum.
     """
     numbers = [parameter for parameter in operator.parameters if isinstance(parameter, Parameter)]
-    switches = [parameter for parameter in operator.parameters if isinstance(parameter, Switch)]
-    away: dict[str, ParameterValue] = {parameter.name: _away(parameter) for parameter in numbers}
-    away.update({parameter.name: not parameter.default for parameter in switches})
-    sets: dict[str, dict[str, ParameterValue]] = {"default": {}, "away": away}
-    sets["minimum"] = {**away, **{parameter.name: parameter.minimum for parameter in numbers}}
-    sets["maximum"] = {**away, **{parameter.name: parameter.maximum for parameter in numbers}}
+    places: dict[str, dict[str, ParameterValue]] = {"": {}, "away": {item.name: _away(item) for item in numbers}}
+    if numbers:
+        places["minimum"] = {item.name: item.minimum for item in numbers}
+        places["maximum"] = {item.name: item.maximum for item in numbers}
+    ways: dict[str, dict[str, ParameterValue]] = {"": {}}
     for choice in (parameter for parameter in operator.parameters if isinstance(parameter, Choice)):
-        for option in choice.options:
-            if option != choice.default:
-                sets[f"{option}"] = {choice.name: option}
-                sets[f"{option}, away"] = {**away, choice.name: option}
-    if not operator.parameters:
-        del sets["minimum"], sets["maximum"]
-    return sets
+        others = (option for option in choice.options if option != choice.default)
+        ways |= {f"{choice.name} {option}": {choice.name: option} for option in others}
+    switched = {item.name: not item.default for item in operator.parameters if isinstance(item, Switch)}
+    states = {"": {}, "switched": switched} if switched else {"": {}}
+    return {
+        ", ".join(filter(None, (way, state, place))) or "default": ways[way] | states[state] | places[place]
+        for way, state, place in product(ways, states, places)
+    }
 
 
 def trial_chains(operator: Operator, host: Host) -> Iterator[tuple[str, Chain]]:

@@ -49,7 +49,8 @@ def apply_operator(operator: Operator, light: Array, values: Values) -> Array:
     except BaseException as fault:
         if is_stop(fault):
             raise
-        raise TrimbenchError(f"operator '{operator.name}': {call_fault_text(fault, 'apply', operator.apply)}") from fault
+        words = call_fault_text(fault, "apply", operator.apply)
+        raise TrimbenchError(f"operator '{operator.name}': {words}") from fault
     wrong = _wrong(result, light)
     if wrong is not None:
         raise TrimbenchError(f"operator '{operator.name}': {wrong}; correct apply ({function_place(operator.apply)})")

@@ -122,6 +122,31 @@ def test_a_twin_that_differs_fails_the_check(here, trimbench):
     assert outcome.out.endswith("not every operator passes; the lines above say where\n")
 
 
+def test_a_twin_that_ignores_a_slider_in_one_state_of_a_switch_or_choice_fails_the_check(here, trimbench):
+    """The slider bites only where the switch is as declared and an option is not."""
+    trimbench("operators", "new", "softlight")
+    python, glsl = here / "softlight/softlight.py", here / "softlight/softlight.glsl"
+    more = """Switch(name="soft", default=True, help="Softly."),
+        Choice(name="way", default="gain", options={"gain": "one gain", "none": "as it is"}, help="Way."),
+        Choice(name="end", default="none", options={"none": "as it is", "gain": "one gain"}, help="End."),
+        Parameter("""
+    bent = 'p.bend if p.soft and p.end == "gain" else 2.0'
+    text = python.read_text().replace("parameters = (\n        Parameter(", f"parameters = (\n        {more}")
+    text = text.replace("import Operator,", "import Choice, Operator, Switch,")
+    python.write_text(text.replace("        curve =", f"        bend = {bent}\n        curve =").replace(
+        "p.bend * share / ((p.bend", "bend * share / ((bend"
+    ))  # fmt: skip
+    twin = glsl.read_text().replace("float slope", "bool soft, int way, int end, float slope")
+    twin = twin.replace("float bend)", "float bend_given)")
+    sound = "    float bend = soft && end == END_GAIN ? bend_given : 2.0;\n    float curve"
+    glsl.write_text(twin.replace("    float curve", sound))
+    assert trimbench("operators", "check", "softlight", "--pixels", "1000").status == 0
+    glsl.write_text(glsl.read_text().replace("? bend_given", "? 10.0"))  # as at its default
+    outcome = trimbench("operators", "check", "softlight", "--pixels", "1000")
+    assert outcome.status == 1
+    assert re.search(r"FAIL  parity, fragment .*\[end gain, (minimum|maximum|away)\]", outcome.out), outcome.out
+
+
 def test_a_twin_that_does_not_compile_fails_with_the_authors_line(here, trimbench):
     trimbench("operators", "new", "softlight")
     glsl = here / "softlight/softlight.glsl"

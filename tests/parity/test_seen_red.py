@@ -23,8 +23,8 @@ HOST = find_operators()
 CHANGES = {
     "bt2390": [
         ("away", "u = 1.0 - t;", "u = 1.0 + t;"),
-        ("intensity, away", "u = 1.0lf - t;", "u = 1.0lf + t;"),
-        ("luminance, away", "vec3(0.2627, 0.6780, 0.0593)", "vec3(0.2627, 0.6779, 0.0594)"),
+        ("application intensity, away", "u = 1.0lf - t;", "u = 1.0lf + t;"),
+        ("application luminance, away", "vec3(0.2627, 0.6780, 0.0593)", "vec3(0.2627, 0.6779, 0.0594)"),
     ],
     "bt2446_a": [
         ("default", "0.7399", "0.7299"),

@@ -516,7 +516,7 @@ FAULTY = {
     "a word": (lambda p: {"twice": "two"}, f"derive gives twice = 'two', {NO_FLOAT32}"),
     "NaN": (lambda p: {"twice": float("nan")}, f"derive gives twice = nan, {NO_FLOAT32}"),
     "beyond float32": (lambda p: {"twice": 1e39}, f"derive gives twice = 1e+39, {NO_FLOAT32}"),
-    "another call": (lambda: {"twice": 1.0}, r"derive fails with TypeError: .*<lambda>\(\) takes 0 positional arguments"),
+    "another call": (lambda: {"twice": 1.0}, r"derive fails with TypeError: .*<lambda>\(\) takes 0 positional"),
 }
 
 

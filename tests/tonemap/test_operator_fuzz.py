@@ -43,7 +43,7 @@ def sound_parameters(draw: st.DrawFn, name: str) -> Parameter | Choice | Switch:
     if sort is Choice:
         options = draw(st.dictionaries(own_names, words, min_size=1, max_size=3))
         return Choice(name=name, default=draw(st.sampled_from(sorted(options))), options=options, help=draw(words))
-    scale = draw(st.sampled_from(["linear", "log", "stops"]))
+    scale: Any = draw(st.sampled_from(["linear", "log", "stops"]))
     minimum = draw(st.floats(1e-3, 1e4) if scale == "log" else st.floats(-1e4, 1e4))
     maximum = minimum + draw(st.floats(1e-2, 1e4))
     inside = st.floats(minimum, maximum)

@@ -262,10 +262,22 @@ def test_stress_pictures_hold_what_they_say():
 
 @pytest.mark.parametrize("name", HOST.operators)
 def test_parameters_are_tried_where_they_bite(name):
-    """Every number away from its default, at both ends, and every option; the label says which."""
+    """Every number away from its default and at both ends, in every option and with switches both ways."""
     operator = HOST.get(name)
     sets = parameter_sets(operator)
     assert sets["default"] == {}
+    states = [
+        (parameter, value)
+        for parameter in operator.parameters
+        if not isinstance(parameter, Parameter)
+        for value in (parameter.options if isinstance(parameter, Choice) else (True, False))
+    ]
+    numbers = [parameter for parameter in operator.parameters if isinstance(parameter, Parameter)]
+    for state, value in states:
+        held = [settings for settings in sets.values() if settings.get(state.name, state.default) == value]
+        for number in numbers:
+            tried = {settings.get(number.name, number.default) for settings in held}
+            assert tried >= {number.default, number.minimum, number.maximum, sets["away"][number.name]}
     for parameter in operator.parameters:
         tried = [settings.get(parameter.name, parameter.default) for settings in sets.values()]
         if isinstance(parameter, Parameter):
