@@ -216,8 +216,10 @@ EVERYTHING = Variant()
 def rendition_program(chain: Chain, main: str, version: str, variant: Variant = EVERYTHING) -> Composed:
     """Compose the program of one rendition: transfers, operators and choices are text, the rest is uniform."""
     tone, gamut = chain.host.installed(chain.tone.name), chain.host.installed(chain.gamut.name)
+    stages = (("tone", tone, chain.tone_values), ("gamut", gamut, chain.gamut_values))
     generated = "\n".join(
         [
+            *(_operator_include(stage, item.operator) for stage, item, _ in stages),  # so that they see nothing below
             f"#define SOURCE_CODES {int(variant.source_planes > 0 or chain.master.bits is not None)}",
             f"#define RESULT_FORM {RESULTS.index(variant.result)}",
             f"#define SOURCE_PLANES {variant.source_planes}",
@@ -238,15 +240,14 @@ def rendition_program(chain: Chain, main: str, version: str, variant: Variant = 
             "uniform Display target_display;",
             "uniform Cdl cdl;",
             "uniform float code_scale, code_offset, top_code;",
-            _operator_text("tone", tone, chain.tone_values),
-            _operator_text("gamut", gamut, chain.gamut_values),
+            *(_operator_call(stage, item.operator, values) for stage, item, values in stages),
         ]
     )
     operators = {
         f"operator/{stage}.glsl": OperatorText(
             item.glsl_file, _prefix(stage), item.operator.name, _signature(item.operator, values)
         )
-        for stage, item, values in (("tone", tone, chain.tone_values), ("gamut", gamut, chain.gamut_values))
+        for stage, item, values in stages
     }
     composed = compose(main, {"generated/rendition.glsl": generated}, version, operators)
     return _with_calls(composed, operators)
@@ -273,14 +274,25 @@ def uniform_name(stage: str, name: str) -> str:
     return f"{stage}_{name}"
 
 
-def _operator_text(stage: str, installed: Installed, values: Values) -> str:
-    operator = installed.operator
+def _operator_include(stage: str, operator: Operator) -> str:
+    """Return the text that includes an operator's file, with the options of its choices around it."""
     defines = [
         f"{parameter.name}_{option}".upper() + f" {number}"
         for parameter in operator.parameters
         if isinstance(parameter, Choice)
         for number, option in enumerate(parameter.options)
     ]
+    return "\n".join(
+        [
+            *(f"#define {define}" for define in defines),
+            f'#include "operator/{stage}.glsl"',
+            *(f"#undef {define.split()[0]}" for define in defines),
+        ]
+    )
+
+
+def _operator_call(stage: str, operator: Operator, values: Values) -> str:
+    """Return the function of a stage, which calls its operator, with the uniforms that it hands over."""
     uniforms, arguments = [], ["light", "levels"] + (["volume"] if operator.kind == GAMUT else [])
     for name, (glsl_type, value) in glsl_arguments(operator, values).items():
         if glsl_type in ("float", "sampler2D"):
@@ -288,15 +300,8 @@ def _operator_text(stage: str, installed: Installed, values: Values) -> str:
             arguments.append(uniform_name(stage, name))
         else:
             arguments.append(str(value).lower())
-    return "\n".join(
-        [
-            *(f"#define {define}" for define in defines),
-            f'#include "operator/{stage}.glsl"',
-            *(f"#undef {define.split()[0]}" for define in defines),
-            *uniforms,
-            f"vec3 {stage}(vec3 light) {{ return {_prefix(stage)}{operator.name}({', '.join(arguments)}); }}",
-        ]
-    )
+    call = f"{_prefix(stage)}{operator.name}({', '.join(arguments)})"
+    return "\n".join([*uniforms, f"vec3 {stage}(vec3 light) {{ return {call}; }}"])
 
 
 def _prefix(stage: str) -> str:
