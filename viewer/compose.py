@@ -11,7 +11,7 @@ from typing import Any
 
 from tonemap.encoding import TRANSFERS, Encoding
 from tonemap.errors import TrimbenchError
-from tonemap.host import Installed, glsl_arguments
+from tonemap.host import glsl_arguments
 from tonemap.operator import GAMUT, Choice, Operator, Switch, Values
 from tonemap.rendition import Chain
 

@@ -1,9 +1,9 @@
 """The documentation page of an operator, made from its declaration alone."""
 
 from tonemap.host import Host
-from tonemap.operator import TONE, Choice, Operator, Parameter
+from tonemap.operator import TONE, Choice, Operator
 
-from .commands.operators_show import SHOWN_LEVELS, curve, default_text
+from .commands.operators_show import SHOWN_LEVELS, curve, default_text, needs_text, range_and_scale
 
 
 def page_text(operator: Operator, host: Host) -> str:
@@ -17,13 +17,14 @@ def page_text(operator: Operator, host: Host) -> str:
     if operator.parameters:
         lines += ["| parameter | range | default | what it does |", "| --- | --- | --- | --- |"]
     for parameter in operator.parameters:
-        values = "one of the below" if isinstance(parameter, Choice) else parameter.range_text.replace("|", "or")
-        scale = f", {parameter.scale}" if isinstance(parameter, Parameter) and parameter.scale == "log" else ""
+        values = "one of the below" if isinstance(parameter, Choice) else range_and_scale(parameter).replace("|", "or")
         name, default = f"{kind}.{parameter.name}", default_text(parameter.default)
-        lines.append(f"| `{name}` | {values}{scale} | {default} | {parameter.help} |")
+        lines.append(f"| `{name}` | {values} | {default} | {parameter.help} |")
     for choice in (parameter for parameter in operator.parameters if isinstance(parameter, Choice)):
         lines += ["", f"`{kind}.{choice.name}`:", ""]
         lines += [f"- `{option}`: {meaning}" for option, meaning in choice.options.items()]
+    if operator.needs:
+        lines += ["", needs_text(operator)]
     if operator.kind == TONE:
         signal, light = curve(operator, host, np.array(SHOWN_LEVELS))
         lines += ["", "At its defaults, a master of 1000 cd/m\u00b2 on a target of 100 cd/m\u00b2:", ""]

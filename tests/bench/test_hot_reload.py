@@ -41,7 +41,7 @@ vec3 dim(vec3 light, Levels levels, float share)
 }
 """
 SOON = 0.5
-"""Seconds from a save to the pixels: issue 5's own bar. A loaded machine is given three of them before it fails."""
+"""Seconds from a save to the pixels: our own bar. A loaded machine is given three of them before it fails."""
 
 
 @pytest.fixture

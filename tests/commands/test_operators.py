@@ -257,6 +257,24 @@ def test_the_curve_is_drawn_rising_from_black_to_the_peak(trimbench):
     assert drawn[0].startswith("  100% \u2502")
 
 
+def test_show_says_all_that_is_declared(here, trimbench):
+    trimbench("operators", "new", "softlight")
+    file = here / "softlight/softlight.py"
+    switch = 'Switch(name="soft", default=True, help="Softly."),'
+    text = file.read_text().replace("parameters = (", f'needs = ("median_nits",)\n    parameters = ({switch}')
+    file.write_text(text.replace("import Operator,", "import Operator, Switch,"))
+    words = ["operators", "show", "softlight", "--operators", "softlight"]
+    page = trimbench(*words).out
+    assert "  tone.soft   on | off, default on\n      Softly.\n  tone.slope   0.25..4, log, default 1\n" in page
+    assert "\nNeeds median_nits of the frame or the shot, measured before the work.\n" in page
+    shown = json.loads(trimbench(*words, "--json").out)
+    assert (shown["interface_version"], shown["needs"]) == (1, ["median_nits"])
+    slope = shown["parameters"][1]
+    assert {role: slope[role] for role in ("default", "minimum", "maximum", "scale", "neutral", "unit")} == {
+        "default": 1.0, "minimum": 0.25, "maximum": 4.0, "scale": "log", "neutral": None, "unit": "",
+    }  # fmt: skip
+
+
 def test_without_a_name_the_check_is_of_every_operator(trimbench, monkeypatch):
     """Which ones, and what the exit status follows from; what passes is measured in tests/parity/test_operators.py."""
     asked: list[str] = []

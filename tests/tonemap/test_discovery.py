@@ -44,7 +44,7 @@ def test_nothing_of_a_folder_runs_before_it_is_asked_for(tmp_path, monkeypatch):
 
 
 def test_a_hundred_operators_add_at_most_50_ms_to_the_start(tmp_path):
-    """The bar of issue 5."""
+    """Our own bar: a start is not to be felt."""
     write_pairs(tmp_path, 100)
 
     def seconds(folders: list[Path]) -> float:

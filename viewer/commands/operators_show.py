@@ -9,7 +9,7 @@ import numpy as np
 from tonemap.anchors import neutral_result
 from tonemap.encoding import Encoding
 from tonemap.host import Host
-from tonemap.operator import TONE, Choice, Operator, Parameter
+from tonemap.operator import TONE, AnyParameter, Choice, Operator, Parameter
 from tonemap.rendition import Rendition, chain_of
 from tonemap.transfer import pq_eotf, pq_eotf_inverse
 
@@ -38,7 +38,9 @@ def describe(operator: Operator, host: Host) -> dict[str, Any]:
         "source": operator.source,
         "about": " ".join((type(operator).__doc__ or "").split()),
         "files": [str(installed.python_file), str(installed.glsl_file)],
+        "interface_version": operator.interface_version,
         "parameters": [describe_parameter(parameter) for parameter in operator.parameters],
+        "needs": list(operator.needs),
     }
     if operator.kind == TONE:
         signal, nits = curve(operator, host, np.array(SHOWN_LEVELS))
@@ -55,9 +57,9 @@ def curve(operator: Operator, host: Host, levels: np.ndarray) -> tuple[np.ndarra
     return neutral_result(levels, chain_of(rendition, Encoding("linear"), host))
 
 
-def describe_parameter(parameter: Any) -> dict[str, Any]:
+def describe_parameter(parameter: AnyParameter) -> dict[str, Any]:
     """Return one parameter as it is declared."""
-    described = {
+    described: dict[str, Any] = {
         "name": parameter.name,
         "default": parameter.default,
         "range": parameter.range_text,
@@ -66,8 +68,22 @@ def describe_parameter(parameter: Any) -> dict[str, Any]:
     if isinstance(parameter, Choice):
         described["options"] = dict(parameter.options)
     if isinstance(parameter, Parameter):
-        described["unit"] = parameter.unit
+        declared = ("unit", "minimum", "maximum", "scale", "neutral")
+        described |= {role: getattr(parameter, role) for role in declared}
     return described
+
+
+def range_and_scale(parameter: AnyParameter) -> str:
+    """Return the range of a parameter, and that its slider goes by ratios where it does."""
+    is_log = isinstance(parameter, Parameter) and parameter.scale == "log"
+    return f"{parameter.range_text}, log" if is_log else parameter.range_text
+
+
+def needs_text(operator: Operator) -> str:
+    """Return the sentence about the measured light that an operator needs; empty where it needs none."""
+    if not operator.needs:
+        return ""
+    return f"Needs {', '.join(operator.needs)} of the frame or the shot, measured before the work."
 
 
 def default_text(default: float | str | bool) -> str:
@@ -78,14 +94,17 @@ def default_text(default: float | str | bool) -> str:
 
 
 def _page(found: dict[str, Any], operator: Operator, host: Host) -> str:
-    lines = [f"{found['title']} ({found['name']}, {found['kind']})", found["about"], f"Source: {found['source']}."]
-    if found["parameters"]:
+    lines = [f"{operator.title} ({operator.name}, {operator.kind})", found["about"], f"Source: {operator.source}."]
+    if operator.parameters:
         lines += ["", "Parameters"]
-    for parameter in found["parameters"]:
-        default = default_text(parameter["default"])
-        lines.append(f"  {found['kind']}.{parameter['name']}   {parameter['range']}, default {default}")
-        lines.append(f"      {parameter['help']}")
-        lines += [f"      {option}: {meaning}" for option, meaning in parameter.get("options", {}).items()]
+    for parameter in operator.parameters:
+        default = default_text(parameter.default)
+        lines.append(f"  {operator.kind}.{parameter.name}   {range_and_scale(parameter)}, default {default}")
+        lines.append(f"      {parameter.help}")
+        if isinstance(parameter, Choice):
+            lines += [f"      {option}: {meaning}" for option, meaning in parameter.options.items()]
+    if operator.needs:
+        lines += ["", needs_text(operator)]
     if "curve" in found:
         lines += [
             "",
