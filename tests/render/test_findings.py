@@ -226,6 +226,20 @@ def test_every_shot_is_tried_once_and_a_long_one_more_often(film, tmp_path):
     assert [finding.frame for finding in outcome.findings.values() if finding.distance] == [3, 13]
 
 
+@pytest.mark.parametrize("name", ["o.mov", "o.mp4", "o.mkv"])
+def test_every_shot_of_a_movies_segment_is_tried(name, film, tmp_path):
+    """The figures are those of the same frames rendered alone, read again as the only one of their segment."""
+    shots = [Shot("1", 0, 7), Shot("2", 8, 12, rendition="Cool"), Shot("3", 13, FRAMES - 1)]
+    programme = SheetProgramme(sheet_of(film.path, *shots), HOST)
+    path = tmp_path / name
+    codec = codec_for(path, None)
+    outcome = render(programme, MovieOutput(path, codec, programme), ENGINE)
+    assert [finding.frame for finding in outcome.findings.values() if finding.distance] == [3, 10, 16]
+    if name != "o.mp4":  # each frame stands for itself
+        alone = render(programme, MovieOutput(tmp_path / f"1{name}", codec, programme, segment=1), ENGINE)
+        assert alone.findings == outcome.findings
+
+
 @pytest.mark.parametrize("output", ["o/s.%04d.dpx", "o/s.mov"])
 def test_where_a_tried_frame_is_missing_the_next_one_is_tried(output, scans, tmp_path, capsys):
     for number in (1003, 1004):

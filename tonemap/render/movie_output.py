@@ -7,7 +7,7 @@ from collections import deque
 from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -124,26 +124,34 @@ class Segment:
             self._writer.put(frame.planes)
 
     def finish(self) -> tuple[Entry, list[Finding]]:
-        """End the segment and give it its name; say what was found, the distance on the first frame that is tried."""
+        """End the segment and give it its name; say what was found."""
         with _said(self._file, "the segment"):
             self._writer.close()
             self._is_closed = True
             self._writer.path.replace(self._file)
         entry = Entry(self._file.name, file_sha256(self._file), tuple(self._frames), tuple(self._hashes))
-        tried = next((watched for watched in self._watched if watched.sample is not None), None)
-        others = [replace(watched, sample=None) for watched in self._watched if watched is not tried]
-        return entry, [self._finding(watched) for watched in (*filter(None, [tried]), *others)]
+        decoded = self._decoded([watched.frame for watched in self._watched if watched.sample is not None])
+        return entry, [watched.finding(lambda: next(decoded), self._programme.target) for watched in self._watched]
 
-    def _finding(self, watched: Watched) -> Finding:
-        def decoded() -> Planes:
-            target, place = self._programme.target, watched.frame - self._frames[0]
-            said = EncodingWishes(target.transfer, target.primaries, self._coding.signal_range)
-            frame = next(open_master(self._file, said, matrix=self._coding.matrix).frames(place, place))
-            if frame.planes is None:
-                raise TrimbenchError(f"{self._file}: the segment can't be decoded again: {frame.fault}")
-            return frame.planes
-
-        return watched.finding(decoded, self._programme.target)
+    def _decoded(self, frames: list[int]) -> Iterator[Planes]:
+        """Decode frames of the finished segment again; those that build on each other in one pass."""
+        if not frames:
+            return
+        target, first = self._programme.target, self._frames[0]
+        said = EncodingWishes(target.transfer, target.primaries, self._coding.signal_range)
+        master = open_master(self._file, said, matrix=self._coding.matrix)
+        passes: list[list[int]] = []
+        for place in (frame - first for frame in frames):
+            if passes and master.nearest_start(place) <= passes[-1][-1]:
+                passes[-1].append(place)
+            else:
+                passes.append([place])
+        for places in passes:
+            for frame in master.frames(places[0], places[-1]):
+                if frame.index in places:
+                    if frame.planes is None:
+                        raise TrimbenchError(f"{self._file}: the segment can't be decoded again: {frame.fault}")
+                    yield frame.planes
 
     def give_up(self) -> None:
         """Leave nothing of a segment that is not whole."""
