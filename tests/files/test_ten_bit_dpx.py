@@ -10,6 +10,9 @@ import OpenImageIO as oiio
 import pytest
 
 from tonemap.encoding import Encoding
+from tonemap.errors import TrimbenchError
+from tonemap.media.dpx import codes_of, words_in, words_of
+from tonemap.media.oiio import read_picture
 from tonemap.media.oiio_output import write_codes
 
 ENCODING = Encoding("bt1886", "bt709", "narrow", 10, peak=100.0)
@@ -58,3 +61,38 @@ def test_the_header_tells_the_size_of_the_file_and_of_the_picture(written):
     descriptor, _, _, bits, packing = struct.unpack_from(">BBBBH", header, 800)
     assert (descriptor, bits, packing) == (50, 10, 1)
     assert struct.unpack_from(">II", header, 1424) == (codes.shape[1], codes.shape[0])
+
+
+def test_words_are_read_as_openimageio_reads_them(written):
+    path, codes = written
+    words = words_in(path)
+    assert words is not None
+    assert np.array_equal(codes_of(words), codes)
+    assert np.array_equal(words_of(codes), words)
+    assert np.array_equal(read_picture(path).picture.samples, codes)
+
+
+@pytest.mark.parametrize(
+    ("place", "form", "value"),
+    [
+        *((770, ">H", 2), (780, ">I", 1), (800, ">B", 51), (803, ">B", 12), (804, ">H", 2), (806, ">H", 1)),
+        *((812, ">I", 4), (0, ">I", 0x58504453), (772, ">I", 0), (776, ">I", 2**32 - 1), (808, ">I", 2**32 - 1)),
+    ],
+)
+def test_what_does_not_lie_in_words_alone_is_left_to_the_library(tmp_path, place, form, value):
+    """SMPTE ST 268-1:2014: elements, sign, descriptor, bits, packing, runs, padding of lines; order, size, offset."""
+    write_codes(tmp_path / "frame.dpx", random_codes(5, 7), ENCODING)
+    assert words_in(tmp_path / "frame.dpx") is not None
+    content = bytearray((tmp_path / "frame.dpx").read_bytes())
+    struct.pack_into(form, content, place, value)
+    (tmp_path / "frame.dpx").write_bytes(content)
+    assert words_in(tmp_path / "frame.dpx") is None
+
+
+def test_a_file_that_is_cut_short_is_said_to_be(tmp_path):
+    path = tmp_path / "frame.dpx"
+    write_codes(path, random_codes(50, 70), ENCODING)
+    path.write_bytes(path.read_bytes()[:-4])
+    assert words_in(path) is None
+    with pytest.raises(TrimbenchError, match="the file is damaged or cut short; copy or export it again"):
+        read_picture(path)

@@ -14,6 +14,7 @@ from ..picture import Picture
 from ..signal_range import BIT_DEPTHS
 from ..trim_sheet_text import is_trim_sheet
 from .channels import Channels, choose_channels, rgb_layers
+from .dpx import codes_of, words_in
 from .png import chunk_attributes, is_whole
 from .tags import findings_in
 from .wishes import SAID, EncodingWishes, resolve
@@ -194,6 +195,8 @@ def _stored_bits(path: Path, spec: Any, channels: Channels) -> int | None:
 
 def _read_samples(path: Path, source: Any, channels: Channels, stored_bits: int | None) -> Any:
     """Read the chosen channels: code values in their own bit depth, or float32."""
+    if source.format_name() == "dpx" and stored_bits == 10 and (words := words_in(path)) is not None:
+        return codes_of(words)
     first, last = min(channels.indices), max(channels.indices)
     wanted = "float" if stored_bits is None else "uint8" if stored_bits == 8 else "uint16"
     if source.format_name() == "png" and not is_whole(path):
