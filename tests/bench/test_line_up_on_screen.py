@@ -7,6 +7,7 @@ from tonemap.line_up.patterns import PATTERNS, draw_pattern
 from tonemap.monitor import Monitor
 from viewer.bench import line_up
 from viewer.bench import state as actions
+from viewer.bench.toolkit import imgui
 from viewer.line_up import set_type
 
 
@@ -106,3 +107,28 @@ def test_the_caution_can_be_passed_by_and_left(hand, bright_screen):
     hand.settle()
     hand.key("a")
     assert len(hand.bench.state.slots) == 5, "the keys of the bench do not work after the caution"
+
+
+def test_the_caution_comes_before_steps_to_4000_nits_and_says_how_bright_they_are(hand, bright_screen):
+    hand.key("u")
+    hand.bench.line_up.name = "black-level"
+    hand.frames()
+    texts, text = [], hand.app.ui.text
+    hand.app.ui.text = lambda words, *rest, **more: (texts.append(words), text(words, *rest, **more))[1]
+    hand.key("right_arrow")
+    assert shown(hand).max() < 0.85 * 769, "the steps are shown under their caution"
+    assert "up to 4000 cd/m², more than 1000 on 4.5 % of the area, mean 178" in texts
+    assert (
+        "A caution comes before a mean of 200 cd/m² or more, and before more than 1000 cd/m² on 1 % of the area."
+    ) in texts
+    hand.key("enter")
+    np.testing.assert_array_equal(shown(hand), expected("steps", bright_screen, hand))
+
+
+def test_an_arrow_that_is_held_down_does_not_let_patterns_change_quickly(hand, bright_screen):
+    hand.key("u")
+    imgui.get_io().add_key_event(imgui.Key.right_arrow, True)
+    hand.frames(90)
+    imgui.get_io().add_key_event(imgui.Key.right_arrow, False)
+    hand.frames()
+    assert hand.bench.line_up.name == "black-level"

@@ -4,6 +4,8 @@ import re
 import shutil
 from pathlib import Path
 
+import numpy as np
+import OpenImageIO as oiio
 import pytest
 
 from tests.bench.conftest import WISHES, Hand, heard
@@ -125,6 +127,58 @@ def test_an_unknown_encoding_is_asked_for_and_answered(hand, pictures):
     )
     assert hand.bench.question is None
     assert "answer" not in hand.app.ui.places
+
+
+def options_of(hand, part):
+    """Open a list of the question, and return what it offers; it is closed again."""
+    hand.click(f"question {part}")
+    start = f"question {part}="
+    found = [name.removeprefix(start) for name in hand.app.ui.places if name.startswith(start)]
+    hand.key("escape")
+    hand.frames()
+    assert hand.bench.question is not None, "Esc closed the sheet with its list"
+    return found
+
+
+def test_the_files_word_is_offered_only_where_the_file_says_something(hand, pictures, tmp_path):
+    hand.bench.wishes = EncodingWishes()
+    hand.bench.open(pictures / "unknown.tif")
+    hand.frames()
+    for part in ("transfer", "primaries", "range"):
+        assert "" not in options_of(hand, part), f"the file is said to say its {part}"
+    hand.click("cancel question")
+    spec = oiio.ImageSpec(6, 4, 3, "float")  # BT.2020, and nothing of its light
+    spec.attribute("chromaticities", "float[8]", (0.708, 0.292, 0.17, 0.797, 0.131, 0.046, 0.3127, 0.329))
+    output = oiio.ImageOutput.create(str(tmp_path / "wide.exr"))
+    assert output.open(str(tmp_path / "wide.exr"), spec)
+    assert output.write_image(np.full((4, 6, 3), 0.5, np.float32))
+    output.close()
+    hand.bench.open(tmp_path / "wide.exr")
+    hand.frames()
+    assert hand.bench.question.missing == ("transfer",)
+    with heard(hand) as said:
+        assert options_of(hand, "primaries")[0] == ""
+    assert "what the file says: BT.2020" in [text for text, *_ in said]
+    assert options_of(hand, "range")[0] == ""
+    hand.click("question transfer")
+    hand.click("question transfer=linear")
+    hand.type("question unit", "100")
+    hand.click("answer")
+    hand.frames()
+    encoding = hand.bench.state.master.picture.encoding
+    assert (encoding.transfer, encoding.primaries, encoding.unit) == ("linear", "bt2020", 100.0)
+
+
+def test_what_was_answered_before_is_not_taken_for_the_files_word(hand, pictures):
+    hand.bench.wishes = EncodingWishes()
+    hand.bench.open(pictures / "unknown.tif")
+    hand.frames()
+    hand.click("question transfer")
+    hand.click("question transfer=pq")
+    hand.click("answer")
+    hand.frames()
+    assert hand.bench.question.sentence.endswith("the primaries and the signal range are not known from the file")
+    assert "" not in options_of(hand, "transfer")
 
 
 def test_the_question_can_be_left_without_an_answer(hand, pictures):

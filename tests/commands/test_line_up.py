@@ -37,6 +37,9 @@ def test_the_caution_comes_before_the_first_file_and_very_bright_windows_are_lef
         "left out, for they are very bright: window-25.pq.png, window-50.pq.png, window-100.pq.png; "
         "--bright writes them too"
     )
+    (steps,) = [line for line in done.out.splitlines() if "steps.pq.png" in line]
+    assert steps.endswith("; very bright: up to 4000 cd/m², more than 1000 on 4.5 % of the area, mean 178")
+    assert done.out.count("very bright: up to") == 1
     written = {path.name for path in tmp_path.iterdir()}
     assert written == {f"{name}.pq.png" for name in PATTERNS} - {f"window-{n}.pq.png" for n in (25, 50, 100)}
 

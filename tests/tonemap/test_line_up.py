@@ -2,13 +2,14 @@
 
 from dataclasses import replace
 
+import colour
 import numpy as np
 import pytest
 
 from tonemap.encoding import Encoding, sdr_target
 from tonemap.errors import WrongCall
 from tonemap.line_up import windows
-from tonemap.line_up.patterns import PATTERNS, draw_pattern
+from tonemap.line_up.patterns import PATTERNS, brightness_of, draw_pattern
 from tonemap.line_up.ramps import slow_ramp, whole_ramp
 from viewer.line_up import set_type
 
@@ -50,19 +51,30 @@ def test_a_window_has_its_share_of_the_area_and_no_light_else(share, size):
         assert outside.max() < 310
 
 
-def test_a_picture_of_200_nits_or_more_is_very_bright():
-    bright = [name for name, pattern in PATTERNS.items() if pattern.is_very_bright(PQ)]
-    assert bright == ["window-25", "window-50", "window-100"]
-    assert not [name for name, pattern in PATTERNS.items() if pattern.is_very_bright(sdr_target())]
-    of_4000 = replace(PQ, peak=4000.0)
-    assert next(name for name in PATTERNS if PATTERNS[name].is_very_bright(of_4000)) == "window-5"
+def very_bright(encoding):
+    return [name for name in PATTERNS if brightness_of(name, encoding).is_very_bright]
 
 
-def test_the_steps_together_are_not_very_bright():
-    from tonemap.encoding import decode
+def test_a_mean_of_200_nits_and_more_than_1000_on_a_hundredth_of_the_area_are_very_bright():
+    large = ["window-25", "window-50", "window-100"]
+    assert very_bright(PQ) == ["steps", *large]
+    assert [name for name in PATTERNS if brightness_of(name, PQ).is_bright_on_the_whole] == large
+    assert not very_bright(sdr_target())
+    of_4000 = very_bright(replace(PQ, peak=4000.0))
+    assert of_4000 == ["steps", "ramps", *(name for name in PATTERNS if name.startswith("window-"))]
 
-    codes = draw_pattern("steps", PQ, 1280, 720, set_type)
-    assert decode(codes, PQ)[..., 1].mean() < windows.BRIGHT_MEAN
+
+@pytest.mark.parametrize("size", [(640, 360), (1280, 720), (3840, 2160)], ids=str)
+@pytest.mark.parametrize("name", PATTERNS)
+def test_the_brightness_is_that_of_the_codes_at_every_size(name, size):
+    """By the EOTF of colour-science; words and edges apart."""
+    encoding = replace(PQ, peak=4000.0)
+    signal = draw_pattern(name, replace(encoding, bits=16, signal_range="full"), *size, set_type) / 65535.0
+    light = colour.models.eotf_ST2084(signal[::3]) @ colour.models.RGB_COLOURSPACE_BT2020.matrix_RGB_to_XYZ[1]
+    found = brightness_of(name, encoding)
+    assert found.peak == pytest.approx(light.max(), rel=2e-3)
+    assert found.share == pytest.approx((light > 1001.0).mean(), abs=6e-3)
+    assert found.mean == pytest.approx(light.mean(), rel=0.25)
 
 
 def test_slow_ramps_have_the_steps_of_their_depth():

@@ -1,28 +1,26 @@
 """The patterns by their names, and any of them as code values."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from functools import partial
+from dataclasses import dataclass, replace
+from functools import lru_cache, partial
+
+import numpy as np
 
 from ..arrays import Codes
 from ..encoding import Encoding
 from ..errors import WrongCall, suggestion
 from . import black_level, mode_check, primaries, ramps, steps, windows
-from .plate import GROUND, Plate, SetType
+from .brightness import Brightness, brightness
+from .plate import GROUND, LEAST, Plate, SetType
 
 
 @dataclass(frozen=True)
 class Pattern:
-    """A pattern: its title, what draws it, the ground in cd/m2, and the share of the area that is at the peak."""
+    """A pattern: its title, what draws it, and the ground in cd/m2."""
 
     title: str
     draw: Callable[[Plate], None]
     ground: float = GROUND
-    share: float = 0.0
-
-    def is_very_bright(self, encoding: Encoding) -> bool:
-        """Say whether a caution comes before it."""
-        return windows.is_very_bright(self.share, encoding)
 
 
 PATTERNS = {
@@ -33,7 +31,7 @@ PATTERNS = {
     "ramps": Pattern("Ramps", ramps.draw),
 } | {
     f"window-{round(100 * share)}": Pattern(
-        f"Window of {round(100 * share)} %", partial(windows.draw, share=share), ground=0.0, share=share
+        f"Window of {round(100 * share)} %", partial(windows.draw, share=share), ground=0.0
     )
     for share in windows.SHARES
 }
@@ -49,6 +47,13 @@ def pattern_named(name: str) -> Pattern:
     if name not in PATTERNS:
         raise WrongCall(f"pattern '{name}' is not known; {suggestion(name, list(PATTERNS))}")
     return PATTERNS[name]
+
+
+@lru_cache
+def brightness_of(name: str, encoding: Encoding) -> Brightness:
+    """Return how bright a pattern is on a screen, its words apart; at its smallest size, as at any other."""
+    fine = replace(encoding, bits=16)
+    return brightness(draw_pattern(name, fine, *LEAST, lambda *_: np.zeros((1, 1))), fine)
 
 
 def draw_pattern(name: str, encoding: Encoding, columns: int, rows: int, set_type: SetType, note: str = "") -> Codes:

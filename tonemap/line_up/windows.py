@@ -2,18 +2,9 @@
 
 import math
 
-from ..encoding import Encoding
 from .plate import DIM, Box, Plate
 
 SHARES = (0.02, 0.05, 0.10, 0.25, 0.50, 1.00)
-
-BRIGHT_MEAN = 200.0
-"""cd/m2 over the whole picture: more is not shown unasked. Common practice, no source."""
-
-
-def is_very_bright(share: float, encoding: Encoding) -> bool:
-    """Say whether a window is so bright over so much of the picture that a caution comes first."""
-    return share * encoding.peak >= BRIGHT_MEAN
 
 
 def window(share: float, columns: int, rows: int) -> Box:

@@ -33,6 +33,20 @@ class EncodingWishes:
     unit: float | None = None
 
 
+class UnknownEncoding(WrongCall):
+    """What neither the user nor the file says of an encoding.
+
+    Attributes
+    ----------
+    missing : the parts that nobody says, by their names in `Encoding`
+    by_file : the parts that the file says, with what it says
+    """
+
+    def __init__(self, sentence: str, missing: Sequence[str], by_file: Mapping[str, Any]) -> None:
+        super().__init__(sentence)
+        self.missing, self.by_file = tuple(missing), dict(by_file)
+
+
 @dataclass(frozen=True)
 class Finding:
     """Parts of an encoding, with the words that tell the user where they come from."""
@@ -62,8 +76,10 @@ def resolve(
 
     Raises
     ------
+    UnknownEncoding
+        For what can't be known: one sentence that names the options to give.
     WrongCall
-        For a wish that can't be, and for what can't be known: one sentence that names the options to give.
+        For a wish that can't be.
     """
     said = {field.name: getattr(wishes, field.name) for field in fields(wishes)}
     _check(path, {name: value for name, value in said.items() if value is not None}, stored_bits)
@@ -71,6 +87,24 @@ def resolve(
     transfer = next((finding.says.transfer for finding in findings if finding.says.transfer), None)
     if wishes.unit is not None and transfer not in (None, "linear"):
         raise WrongCall(f"{path}: --unit is for linear light, and the transfer function is {transfer}; leave it out")
+    values, origins = _taken(findings, transfer, stored_bits)
+    if any(name not in values for name in _asked(transfer)):
+        by_file, _ = _taken(findings[1:], transfer, stored_bits)
+        raise _unknown(path, values, by_file, transfer)
+    peak = HDR_PEAK if transfer in HDR_TRANSFERS else SDR_PEAK
+    for name, value in (("peak", peak), ("black", 0.0)):
+        if name not in values:
+            values[name], origins[name] = value, COMMON_PRACTICE
+    try:
+        return Encoding(**values), origins
+    except WrongCall as error:
+        raise WrongCall(f"{path}: {error}") from error
+
+
+def _taken(
+    findings: Sequence[Finding], transfer: str | None, stored_bits: int | None
+) -> tuple[dict[str, Any], dict[str, str]]:
+    """Take each part from the first finding that says it, and return the parts with where they come from."""
     values: dict[str, Any] = {}
     origins: dict[str, str] = {}
 
@@ -91,13 +125,7 @@ def resolve(
         take(EncodingWishes(bits=stored_bits), BY_FORMAT)
     if transfer == "hlg":
         take(EncodingWishes(primaries="bt2020"), BY_BT2100)
-    _ask_for_missing(path, values, transfer)
-    peak = HDR_PEAK if transfer in HDR_TRANSFERS else SDR_PEAK
-    take(EncodingWishes(peak=peak, black=0.0), COMMON_PRACTICE)
-    try:
-        return Encoding(**values), origins
-    except WrongCall as error:
-        raise WrongCall(f"{path}: {error}") from error
+    return values, origins
 
 
 def _check(path: Path, said: Mapping[str, Any], stored_bits: int | None) -> None:
@@ -112,21 +140,29 @@ def _check(path: Path, said: Mapping[str, Any], stored_bits: int | None) -> None
         raise WrongCall(f"{path}: the file holds {stored_bits}-bit codes, not {encoding.bits}-bit; correct --bits")
 
 
-def _ask_for_missing(path: Path, values: Mapping[str, Any], transfer: str | None) -> None:
-    """Raise one WrongCall that names all that is missing and how to say it."""
-    questions = {
-        "transfer": ("the transfer function", f"--transfer ({', '.join(TRANSFERS)})"),
-        "primaries": ("the primaries", f"--primaries ({', '.join(PRIMARIES)})"),
-        "signal_range": ("the signal range", f"--range ({', '.join(RANGES)})"),
-    }
-    if transfer == "linear":
-        questions["unit"] = ("the light of the value 1.0", "--unit (cd/m2)")
-    missing = [question for name, question in questions.items() if name not in values]
-    if missing:
-        things, options = (_listed(words) for words in zip(*missing, strict=True))
-        is_singular = len(missing) == 1 and "primaries" in values
-        verb, pronoun = ("is", "it") if is_singular else ("are", "them")
-        raise WrongCall(f"{path}: {things} {verb} not known from the file; say {pronoun} with {options}")
+QUESTIONS = {
+    "transfer": ("the transfer function", f"--transfer ({', '.join(TRANSFERS)})"),
+    "primaries": ("the primaries", f"--primaries ({', '.join(PRIMARIES)})"),
+    "signal_range": ("the signal range", f"--range ({', '.join(RANGES)})"),
+    "unit": ("the light of the value 1.0", "--unit (cd/m2)"),
+}
+
+
+def _asked(transfer: str | None) -> list[str]:
+    """Return the parts for which there is no default."""
+    return [name for name in QUESTIONS if name != "unit" or transfer == "linear"]
+
+
+def _unknown(
+    path: Path, values: Mapping[str, Any], by_file: Mapping[str, Any], transfer: str | None
+) -> UnknownEncoding:
+    """Return the error that names all that is missing and how to say it."""
+    missing = [name for name in _asked(transfer) if name not in values]
+    things, options = (_listed(words) for words in zip(*(QUESTIONS[name] for name in missing), strict=True))
+    is_singular = len(missing) == 1 and "primaries" in values
+    verb, pronoun = ("is", "it") if is_singular else ("are", "them")
+    sentence = f"{path}: {things} {verb} not known from the file; say {pronoun} with {options}"
+    return UnknownEncoding(sentence, missing, by_file)
 
 
 def sdr_caution(encoding: Encoding, origins: Mapping[str, str]) -> list[str]:

@@ -219,7 +219,7 @@ class App:
         is_held = imgui.is_key_down(getattr(imgui.Key, HOLD)) and not io.want_text_input
         self.bench.shown.is_other = is_held != self.bench.moving.is_turned(self.bench.state.showing)
         if self.bench.line_up.is_on:
-            for name in _pressed(line_up.NAMED):
+            for name in _pressed(line_up.NAMED, repeats=False):  # bright patterns may not change quickly
                 self.bench.line_up.press(name, self.stage.screen)
             return
         if io.want_text_input or imgui.is_popup_open("", imgui.PopupFlags_.any_popup):
@@ -257,9 +257,9 @@ class App:
         self.is_settled = self.stage.is_settled and is_counted
 
 
-def _pressed(names: Sequence[str]) -> list[str]:
-    """Return those of some keys that type nothing that are pressed."""
-    return [name for name in names if imgui.is_key_pressed(getattr(imgui.Key, name))]
+def _pressed(names: Sequence[str], *, repeats: bool = True) -> list[str]:
+    """Return those of some keys that type nothing that are pressed, or held so long that they repeat themselves."""
+    return [name for name in names if imgui.is_key_pressed(getattr(imgui.Key, name), repeats)]
 
 
 def run_bench(

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 
 from tonemap.encoding import Encoding
-from tonemap.line_up.patterns import PATTERNS
+from tonemap.line_up.patterns import PATTERNS, brightness_of
 from tonemap.signal_range import FULL
 
 NAMES = tuple(PATTERNS)
@@ -44,7 +44,7 @@ class LineUp:
 
     def asks(self, screen: Encoding) -> bool:
         """Say whether the caution stands in place of the pattern."""
-        return self.name is not None and not self.is_agreed and PATTERNS[self.name].is_very_bright(screen)
+        return self.name is not None and not self.is_agreed and brightness_of(self.name, screen).is_very_bright
 
     def press(self, key: str, screen: Encoding) -> None:
         """Do what a key does while a pattern is shown."""

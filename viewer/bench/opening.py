@@ -3,11 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
+from typing import Any
 
 from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.media import master as media
 from tonemap.media.sequence import numbering_of
-from tonemap.media.wishes import EncodingWishes
+from tonemap.media.wishes import EncodingWishes, UnknownEncoding
 
 from .reel import Reel
 from .state import Master
@@ -23,11 +24,18 @@ COMPLETE = EncodingWishes("pq", "bt2020", "full", unit=1.0)
 
 @dataclass(frozen=True)
 class Question:
-    """A file whose encoding is not known, what was said of it so far, and the sentence about what is missing."""
+    """A file whose encoding is not known, what was said of it so far, and the sentence about what is missing.
+
+    Attributes
+    ----------
+    missing, by_file : the parts that nobody says, and those that the file says; see `UnknownEncoding`
+    """
 
     path: Path
     wishes: EncodingWishes
     sentence: str
+    missing: tuple[str, ...]
+    by_file: dict[str, Any]
 
 
 @dataclass(frozen=True)
@@ -48,10 +56,10 @@ def open_master(path: Path, wishes: EncodingWishes, *, as_sequence: bool = False
     """
     try:
         reel = Reel(media.open_master(path, wishes, as_sequence=as_sequence))
-    except WrongCall as fault:
+    except UnknownEncoding as fault:
         if not _would_be_readable(path, wishes, as_sequence):
             raise
-        return Question(path, wishes, _without_options(str(fault)))
+        return Question(path, wishes, _without_options(str(fault)), fault.missing, fault.by_file)
     first = reel.first_frame()
     if first.content is None:
         raise TrimbenchError(first.fault or f"{path}: no frame can be read")

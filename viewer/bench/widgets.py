@@ -15,6 +15,9 @@ from .layout import Rect
 from .scales import share_of, value_at
 from .toolkit import imgui
 
+UNCHOSEN = "choose"
+"""What a list says as long as nothing is chosen."""
+
 RESET = object()
 """What a row returns when the default is wanted back."""
 
@@ -44,6 +47,7 @@ class Widgets:
         self.em = theme.TYPE_SIZE
         self._typed: dict[str, str] = {}
         self._wanted_focus: str | None = None
+        self._list_was_open = 0  # the frame in which one was last
         self._grip = ""  # the track that a hand moves, and where it holds it
         self._held: float = 0.0
 
@@ -286,13 +290,26 @@ class Widgets:
             if is_open:
                 imgui.end_popup()
 
+    def is_left(self) -> bool:
+        """Say whether Esc leaves a sheet; while a list on it is open, Esc closes that."""
+        return imgui.is_key_pressed(imgui.Key.escape) and self._list_was_open < imgui.get_frame_count()
+
     def combo(self, name: str, options: Mapping[str, tuple[str, str]], current: str, width: float) -> str | None:
-        """Draw a list to choose from, `options` being key -> (title, help); returns the key that was chosen."""
+        """Draw a list to choose from, and return the key that was chosen.
+
+        Parameters
+        ----------
+        options : key -> (title, help)
+        current : the key that is chosen now; one that is no option as long as nothing is
+        """
         chosen = None
         imgui.set_next_item_width(width)
         flags = imgui.ComboFlags_.no_arrow_button | imgui.ComboFlags_.height_large
-        is_open = imgui.begin_combo(f"##{name}", options[current][0], flags)
+        is_open = imgui.begin_combo(f"##{name}", options.get(current, (UNCHOSEN, ""))[0], flags)
         if is_open:
+            self._list_was_open = imgui.get_frame_count()
+            if imgui.is_key_pressed(imgui.Key.escape):
+                imgui.close_current_popup()
             column = max(self.width_of(title) for title, _ in options.values()) + 1.2 * self.em
             for key, (title, help_text) in options.items():
                 corner = imgui.get_cursor_screen_pos()

@@ -3,13 +3,13 @@
 import argparse
 import json
 import re
-from dataclasses import replace
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
 from tonemap.encoding import Encoding, sdr_target
 from tonemap.errors import TrimbenchError, WrongCall
-from tonemap.line_up.patterns import CAUTION, PATTERNS, draw_pattern, pattern_named
+from tonemap.line_up.patterns import CAUTION, PATTERNS, brightness_of, draw_pattern
 from tonemap.signal_range import BIT_DEPTHS, FULL, NARROW, RANGES
 
 SIGNALS = ("pq", "sdr")
@@ -68,7 +68,8 @@ def run(parsed: argparse.Namespace) -> int:
         for file_format in parsed.format or FORMATS[:1]
         for name in names
     ]
-    bright = [path.name for name, encoding, path in plan if pattern_named(name).is_very_bright(encoding)]
+    found = {path: brightness_of(name, encoding) for name, encoding, path in plan}
+    bright = [path.name for path, each in found.items() if each.is_bright_on_the_whole]
     if not parsed.bright:
         plan = [(name, encoding, path) for name, encoding, path in plan if path.name not in bright]
     for _, _, path in plan:
@@ -79,9 +80,10 @@ def run(parsed: argparse.Namespace) -> int:
     written: list[dict[str, Any]] = []
     for name, encoding, path in plan:
         write_codes(path, draw_pattern(name, encoding, columns, rows, set_type), encoding, parsed.overwrite)
-        written.append({"file": str(path), "pattern": name, "encoding": encoding.title})
+        written.append({"file": str(path), "pattern": name, "encoding": encoding.title, "light": asdict(found[path])})
         if not parsed.json:
-            print(f"{path}: {PATTERNS[name].title}, {encoding.title}")
+            light = f"; very bright: {found[path].words}" if found[path].is_very_bright else ""
+            print(f"{path}: {PATTERNS[name].title}, {encoding.title}{light}")
     left_out = [] if parsed.bright else bright
     if parsed.json:
         report = {"caution": CAUTION, "size": [columns, rows], "written": written, "left out": left_out}

@@ -54,7 +54,7 @@ class FileList:
         for name, is_folder in list(self._entries):
             self._entry(bench, ui, folder / name, name, is_folder)
         imgui.end_child()
-        if ui.button("cancel files", "Cancel", width=6.0 * ui.em) or imgui.is_key_pressed(imgui.Key.escape):
+        if ui.button("cancel files", "Cancel", width=6.0 * ui.em) or ui.is_left():
             self._close(bench)
         imgui.same_line()
         imgui.begin_disabled(self._chosen is None)

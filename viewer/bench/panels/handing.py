@@ -119,7 +119,7 @@ class HandingSheet:
         if ui.button("write", "Replace" if self._is_there else "Write", width=7.0 * ui.em):
             self._write(bench)
         imgui.same_line()
-        if ui.button("close handing", "Close", width=7.0 * ui.em) or imgui.is_key_pressed(imgui.Key.escape):
+        if ui.button("close handing", "Close", width=7.0 * ui.em) or ui.is_left():
             self._close(bench)
         ui.section("Under way")
         imgui.begin_child("jobs", (0.0, 0.0), 0, 0)

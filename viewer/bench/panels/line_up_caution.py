@@ -1,7 +1,8 @@
-"""The caution before a very bright pattern."""
+"""The caution before a very bright pattern, with how bright it is."""
 
 from tonemap.encoding import Encoding
-from tonemap.line_up.patterns import CAUTION, PATTERNS
+from tonemap.line_up.brightness import RULE
+from tonemap.line_up.patterns import CAUTION, PATTERNS, brightness_of
 
 from .. import theme
 from ..bench import Bench
@@ -22,8 +23,10 @@ def draw(bench: Bench, ui: Widgets, screen: Encoding) -> None:
         if line_up.name is None or not line_up.asks(screen):
             imgui.close_current_popup()
             return
-        ui.text(f"{PATTERNS[line_up.name].title}, {screen.peak:g} cd/m²", is_bold=True)
+        ui.text(PATTERNS[line_up.name].title, is_bold=True)
+        ui.text(brightness_of(line_up.name, screen).words)
         ui.text(CAUTION, theme.grey(0.72), wraps=True)
+        ui.text(RULE, theme.grey(theme.TEXT_DIM), wraps=True)
         imgui.dummy((0.0, 0.3 * ui.em))
         if ui.button("show bright", "Show it", width=6.0 * ui.em):
             line_up.is_agreed = True

@@ -84,7 +84,7 @@ class MonitorSheet:
             ui.text(warning, is_bold=True, wraps=True)
             ui.place("monitor caution")
         imgui.dummy((0.0, 0.2 * ui.em))
-        if ui.button("cancel monitor", "Cancel", width=6.0 * ui.em) or imgui.is_key_pressed(imgui.Key.escape):
+        if ui.button("cancel monitor", "Cancel", width=6.0 * ui.em) or ui.is_left():
             self._close(bench)
         imgui.same_line()
         words = "Use it" if warning is None else "I have read this: use it"

@@ -5,7 +5,7 @@ from typing import Any
 
 from tonemap.colorimetry import PRIMARIES
 from tonemap.encoding import TRANSFERS
-from tonemap.media.wishes import EncodingWishes
+from tonemap.media.wishes import HDR_PEAK, HDR_TRANSFERS, SDR_PEAK, EncodingWishes
 from tonemap.signal_range import RANGES
 
 from .. import theme
@@ -15,7 +15,7 @@ from ..toolkit import imgui
 from ..widgets import Widgets
 
 TITLE = "How is this master encoded?"
-BY_FILE = "what the file says, if anything"
+BY_FILE = "what the file says: "
 HELP = {
     "transfer": "The function that makes light of code values.",
     "primaries": "The colours of pure red, green and blue, and of white.",
@@ -51,14 +51,17 @@ class QuestionSheet:
         ui.text(self._fault or question.sentence.removeprefix(f"{question.path}: ").capitalize() + ".",
                 theme.grey(0.72), wraps=True)  # fmt: skip
         imgui.dummy((0.0, 0.3 * ui.em))
-        self._list(ui, "transfer", TRANSFERS, "transfer")
-        self._list(ui, "primaries", {name: item.title for name, item in PRIMARIES.items()}, "primaries")
-        self._list(ui, "range", {name: RANGE_WORDS[name] for name in RANGES}, "signal_range")
-        self._number(ui, "peak", "cd/m²")
-        if self._wishes.transfer == "linear":
-            self._number(ui, "unit", "cd/m² is the value 1.0")
+        by_file = question.by_file
+        self._list(ui, "transfer", TRANSFERS, "transfer", by_file)
+        self._list(ui, "primaries", {name: item.title for name, item in PRIMARIES.items()}, "primaries", by_file)
+        self._list(ui, "range", {name: RANGE_WORDS[name] for name in RANGES}, "signal_range", by_file)
+        transfer = self._wishes.transfer or by_file.get("transfer")
+        usual = {None: ""} | dict.fromkeys(HDR_TRANSFERS, f"; usually {HDR_PEAK:g}")
+        self._number(ui, "peak", "cd/m²", by_file, usual.get(transfer, f"; usually {SDR_PEAK:g}"))
+        if transfer == "linear":
+            self._number(ui, "unit", "cd/m² is the value 1.0", by_file)
         imgui.dummy((0.0, 0.3 * ui.em))
-        if ui.button("cancel question", "Cancel", width=6.0 * ui.em) or imgui.is_key_pressed(imgui.Key.escape):
+        if ui.button("cancel question", "Cancel", width=6.0 * ui.em) or ui.is_left():
             bench.question = None
             imgui.close_current_popup()
         imgui.same_line()
@@ -66,8 +69,10 @@ class QuestionSheet:
             imgui.close_current_popup()
             bench.open(question.path, self._wishes)
 
-    def _list(self, ui: Widgets, name: str, titles: dict[str, str], part: str) -> None:
-        options = {"": (BY_FILE, ""), **{key: (title, "") for key, title in titles.items()}}
+    def _list(self, ui: Widgets, name: str, titles: dict[str, str], part: str, by_file: dict[str, Any]) -> None:
+        options = {key: (title, "") for key, title in titles.items()}
+        if part in by_file:
+            options = {"": (f"{BY_FILE}{titles.get(by_file[part], by_file[part])}", ""), **options}
         ui.label(f"question {name}", name.capitalize(), HELP[name], 7.0 * ui.em)
         imgui.same_line()
         current = getattr(self._wishes, part) or ""
@@ -75,13 +80,14 @@ class QuestionSheet:
         if chosen is not None:
             self._say(part, chosen or None)
 
-    def _number(self, ui: Widgets, name: str, unit: str) -> None:
+    def _number(self, ui: Widgets, name: str, unit: str, by_file: dict[str, Any], usual: str = "") -> None:
         ui.label(f"question {name}", name.capitalize(), HELP[name], 7.0 * ui.em)
         imgui.same_line()
         current: Any = getattr(self._wishes, name)
         typed = ui.typed(f"question {name}", "" if current is None else f"{current:g}", 5.0 * ui.em)
         imgui.same_line()
-        ui.text(unit if current is not None or name == "unit" else f"{unit}, or {BY_FILE}", theme.grey(theme.TEXT_DIM))
+        else_taken = f", or {BY_FILE}{by_file[name]:g}" if name in by_file else usual
+        ui.text(f"{unit}{else_taken if current is None else ''}", theme.grey(theme.TEXT_DIM))
         if typed is not None:
             try:
                 self._say(name, float(typed) if typed.strip() else None)

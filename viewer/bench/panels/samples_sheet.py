@@ -45,7 +45,7 @@ def draw(bench: Bench, ui: Widgets) -> None:
         if ui.button("clear samples", "Clear", width=6.0 * ui.em):
             bench.samples = []
         imgui.same_line()
-        if ui.button("close samples", "Close", width=6.0 * ui.em) or imgui.is_key_pressed(imgui.Key.escape):
+        if ui.button("close samples", "Close", width=6.0 * ui.em) or ui.is_left():
             bench.shown.samples = False
             imgui.close_current_popup()
 

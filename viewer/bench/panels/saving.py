@@ -44,7 +44,7 @@ class SavingSheet:
         words = self._fault or "From then on it saves itself there, a moment after the hand rests."
         ui.text(words, theme.grey(theme.TEXT if self._fault else theme.TEXT_DIM), wraps=True)
         imgui.dummy((0.0, 0.2 * ui.em))
-        if ui.button("cancel saving", "Cancel", width=6.0 * ui.em) or imgui.is_key_pressed(imgui.Key.escape):
+        if ui.button("cancel saving", "Cancel", width=6.0 * ui.em) or ui.is_left():
             self._close(bench)
             return
         imgui.same_line()
