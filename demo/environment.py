@@ -36,6 +36,7 @@ WINDOW_PACKAGES = (
     "libxxf86vm1",
     "libx11-xcb1",
     "libxkbcommon0",
+    "fonts-droid-fallback",  # names in Asian scripts
 )
 TEST_PACKAGES = ("xvfb", "xdotool")
 VENV_PACKAGE = "python3-venv"

@@ -8,9 +8,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.bench.conftest import Hand
 from tonemap.transfer import bt1886_eotf, srgb_eotf
+from viewer.bench import state as actions
 from viewer.bench import theme
 from viewer.bench.patch_actions import add_patch
+from viewer.bench.toolkit import imgui
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -82,3 +85,29 @@ def test_the_type_has_every_sign_that_the_program_says():
                 signs = {sign for sign in printed if any(ord(sign) not in known for known in types)}
                 missing += [(path.name, node.lineno, sign) for sign in sorted(signs)]
     assert missing == []
+
+
+def written(hand: Hand, name: str) -> np.ndarray:
+    """Return the codes where a rendition's name is written."""
+    hand.bench.do(actions.rename, 2, name)
+    hand.move(5, 5)
+    hand.frames(3)
+    place = hand.place("caption 2")
+    return hand.surface.codes()[place.top : place.top + 20, place.left : place.left + 60].copy()
+
+
+def test_names_in_scripts_that_the_type_lacks_are_read_and_what_no_font_has_is_no_question_mark(hand):
+    for name, other in (("Ночь", "Ноча"), ("Νύχτα", "Νύχτη"), ("לילה", "לילב")):
+        assert imgui.get_font().is_glyph_in_font(ord(name[1])), name
+        assert (written(hand, name) != written(hand, other)).any(), "two names look alike"
+    unknown = "\U00010a00"  # Kharosthi
+    assert (written(hand, unknown) == written(hand, "\ufffd")).all()
+    assert (written(hand, unknown) != written(hand, "?")).any()
+
+
+def test_asian_names_are_written_in_the_systems_font_where_it_is_there(hand, monkeypatch, tmp_path):
+    assert theme.broad_fonts()[0].name == "DejaVuSans.ttf"
+    monkeypatch.setattr(theme, "ASIAN", tmp_path / "absent.ttf")
+    assert len(theme.broad_fonts()) == 1
+    monkeypatch.setattr(theme, "ASIAN", ROOT / "viewer" / "fonts" / theme.REGULAR)
+    assert theme.broad_fonts()[1] == theme.ASIAN

@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 from importlib.resources import as_file, files
+from importlib.util import find_spec
+from pathlib import Path
 from typing import Any
 
 from .toolkit import imgui
@@ -11,6 +13,14 @@ TYPE_SIZE = 16.0
 
 REGULAR = "AtkinsonHyperlegibleNext_400Regular.ttf"
 SEMIBOLD = "AtkinsonHyperlegibleNext_600SemiBold.ttf"
+ASIAN = Path("/usr/share/fonts-droid-fallback/truetype/DroidSansFallback.ttf")
+"""Han, Kana and Hangul, 3 MB: Debian's package fonts-droid-fallback, which the set-up installs."""
+
+BROAD = 0.9
+"""Size of the fonts behind the type, whose letters are larger."""
+
+UNKNOWN = 0xFFFD
+"""The sign in place of one that no font here has."""
 
 # Greys as signal; on a BT.1886 screen with white at 100 cd/m2 a signal s is 100 s^2.4 cd/m2.
 SURROUND = 0.17  # 1.4 cd/m2: around the pictures
@@ -45,14 +55,31 @@ class Fonts:
 
 
 def load_fonts() -> Fonts:
-    """Load the type from the package; the first font that is loaded is the default."""
+    """Load the type from the package, and behind it what has the signs that it lacks; the first font is the default."""
     fonts = imgui.get_io().fonts
+    behind = imgui.ImFontConfig()
+    behind.merge_mode = True
 
     def load(name: str) -> Any:
         with as_file(files("viewer") / "fonts" / name) as path:
-            return fonts.add_font_from_file_ttf(str(path), TYPE_SIZE)
+            font = fonts.add_font_from_file_ttf(str(path), TYPE_SIZE)
+        for path in broad_fonts():
+            fonts.add_font_from_file_ttf(str(path), BROAD * TYPE_SIZE, behind)
+        font.fallback_char = UNKNOWN
+        return font
 
     return Fonts(load(REGULAR), load(SEMIBOLD))
+
+
+def broad_fonts() -> list[Path]:
+    """Return the fonts for names in other scripts: one of Matplotlib's package, and the system's for Asian ones.
+
+    A sign that none of them has stands as `UNKNOWN`.
+    """
+    plots = find_spec("matplotlib")
+    folders = [Path(folder) for folder in (plots.submodule_search_locations if plots else None) or ()]
+    places = [*(folder / "mpl-data" / "fonts" / "ttf" / "DejaVuSans.ttf" for folder in folders), ASIAN]
+    return [place for place in places if place.is_file()]
 
 
 def apply(scale: float) -> None:
