@@ -11,6 +11,8 @@ import numpy as np
 from .encoding import Encoding
 from .entries import Entries, whole, without
 from .errors import WrongCall
+from .measure.patches import Patch
+from .patch_entries import patch_entries, patches_from, refuse_double
 
 if TYPE_CHECKING:
     from .media.master import Frame, Master
@@ -33,6 +35,7 @@ class MasterEntry:
     rate : frames a second
     timecode : of the first frame
     first_frame : 'sha256:...' of the first frame's code values; None where not known
+    patches : marked regions of a still; in a programme they belong to the shots
     """
 
     name: str
@@ -47,6 +50,12 @@ class MasterEntry:
     first_frame: str | None = None
     extra: Entries = field(default_factory=dict)
     encoding_extra: Entries = field(default_factory=dict)
+    patches: tuple[Patch, ...] = ()
+    patch_extras: Mapping[str, Entries] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Refuse two patches of one name; raises WrongCall."""
+        refuse_double(self.patches, f"master '{self.name}'")
 
     @classmethod
     def from_dict(cls, entries: Entries) -> "MasterEntry":
@@ -60,7 +69,10 @@ class MasterEntry:
             encoding = parts and Encoding(**{names[word]: value for word, value in parts.items() if word in names})
         except WrongCall as fault:
             raise WrongCall(f"master '{entries['name']}': {fault}") from None
-        known = ("name", "path", "said", "encoding", "columns", "rows", "frames", "rate", "timecode", "first_frame")
+        known = (
+            *("name", "path", "said", "encoding", "columns", "rows", "frames", "rate", "timecode", "first_frame"),
+            "patches",
+        )
         return cls(
             entries["name"],
             entries["path"],
@@ -74,6 +86,7 @@ class MasterEntry:
             entries.get("first_frame"),
             without(entries, *known),
             without(parts or {}, *names),
+            *patches_from(entries.get("patches", [])),
         )
 
     def to_dict(self) -> dict[str, Any]:
@@ -93,6 +106,7 @@ class MasterEntry:
             "rate": None if self.rate is None else str(self.rate),
             "timecode": self.timecode,
             "first_frame": self.first_frame,
+            "patches": patch_entries(self.patches, self.patch_extras) or None,
         }
         return {**{name: value for name, value in entries.items() if value is not None}, **self.extra}
 

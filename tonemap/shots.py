@@ -10,6 +10,7 @@ from .errors import WrongCall
 from .host import Host
 from .measure.patches import Patch
 from .operator import Parameter
+from .patch_entries import patch_entries, patches_from, refuse_double
 from .rendition import Rendition
 from .settings import parameter_at, with_settings
 
@@ -91,9 +92,7 @@ class Shot:
                     f"shot '{self.name}': the keys at frames {earlier.frame} and {later.frame} are not in order; "
                     "sort them"
                 )
-        names = [patch.name for patch in self.patches]
-        if len(set(names)) < len(names):
-            raise WrongCall(f"shot '{self.name}': two patches have the same name; rename one")
+        refuse_double(self.patches, f"shot '{self.name}'")
 
     @property
     def count(self) -> int:
@@ -137,7 +136,7 @@ class Shot:
     @classmethod
     def from_dict(cls, entries: Entries) -> "Shot":
         """Make a shot from a sheet's entries; raises WrongCall for frames, keys and patches that can't be."""
-        patches = entries.get("patches", [])
+        patches, patch_extras = patches_from(entries.get("patches", []))
         known = ("name", "first", "last", "master", "source", "rendition", "settings", "keys", "patches", "note")
         return cls(
             entries["name"],
@@ -148,23 +147,14 @@ class Shot:
             entries.get("rendition"),
             dict(entries.get("settings", {})),
             tuple(map(Key.from_dict, entries.get("keys", []))),
-            tuple(map(Patch.from_dict, patches)),
+            patches,
             entries.get("note", ""),
             without(entries, *known),
-            {patch["name"]: more for patch in patches if (more := without(patch, "name", "kind", "corners"))},
+            patch_extras,
         )
 
     def to_dict(self) -> dict[str, Any]:
         """Return the sheet's entries; what says nothing is left out."""
-        patches = [
-            {
-                "name": patch.name,
-                "kind": patch.kind,
-                "corners": [list(corner) for corner in patch.corners],
-                **self.patch_extras.get(patch.name, {}),
-            }
-            for patch in self.patches
-        ]
         entries = {
             "name": self.name,
             "first": self.first,
@@ -174,7 +164,7 @@ class Shot:
             "rendition": self.rendition,
             "settings": dict(self.settings) or None,
             "keys": [key.to_dict() for key in self.keys] or None,
-            "patches": patches or None,
+            "patches": patch_entries(self.patches, self.patch_extras) or None,
             "note": self.note or None,
         }
         return {**{name: value for name, value in entries.items() if value is not None}, **self.extra}

@@ -13,6 +13,7 @@ from .entries import Entries, without
 from .errors import TrimbenchError, WrongCall, suggestion
 from .host import Host, find_operators
 from .master_entry import MasterEntry
+from .measure.patches import Patch
 from .rendition import Rendition
 from .rendition_entry import RenditionEntry
 from .shots import Shot
@@ -143,6 +144,17 @@ class TrimSheet:
             raise WrongCall(f"{where} has no rendition, and the sheet no default; choose one")
         base = self.rendition_entry(name).rendition(host)
         return shot.rendition_at(frame, base, host) if shot else base
+
+    @property
+    def still(self) -> MasterEntry | None:
+        """The master of a sheet that is of one still, and no programme; its patches are its own."""
+        is_still = len(self.masters) == 1 and not self.shots and self.masters[0].frames == 1
+        return self.masters[0] if is_still else None
+
+    def patches_at(self, frame: int) -> tuple[Patch, ...]:
+        """Return the marked regions of a frame of the programme: of its shot, or of the still."""
+        owner = self.shot_at(frame) or self.still
+        return owner.patches if owner else ()
 
     @property
     def frames(self) -> int:

@@ -5,14 +5,21 @@ from dataclasses import asdict
 import numpy as np
 import pytest
 
+from tests.bench.conftest import WISHES
 from tonemap.encoding import decode
 from tonemap.errors import WrongCall
 from tonemap.measure.patch_roll_off import roll_off
 from tonemap.measure.patches import Patch, master_figures, rendition_figures
 from tonemap.reference import ReferenceEngine
+from tonemap.sheet_masters import enter_master
+from tonemap.shots import Shot
+from tonemap.starters import starter_renditions
+from tonemap.trim_sheet import TrimSheet, load, save
 from viewer.bench import patch_actions, wording
 from viewer.bench import state as actions
+from viewer.bench.bench import Bench
 from viewer.bench.layout import View
+from viewer.bench.start import open_first
 from viewer.bench.state import BenchState
 from viewer.bench.toolkit import imgui
 
@@ -173,3 +180,40 @@ def test_name_and_kind_are_chosen_beside_the_patch(hand):
     hand.type("patch name", "forehead")
     assert hand.bench.state.chosen_patch.name == "Patch 1"
     assert hand.bench.notice.text == "another patch is called 'forehead'; choose another name"
+
+
+def test_patches_of_a_still_are_its_own_and_make_no_shot(hand, tmp_path, pictures, host):
+    hand.bench.folder = tmp_path / "state"
+    hand.bench.open(pictures / "master.dpx")
+    draw_patch(hand, (0.3, 0.4), (0.5, 0.8))
+    hand.key("k")
+    sheet = hand.bench.state.sheet
+    assert sheet.shots == ()
+    assert sheet.masters[0].patches == hand.bench.state.patches
+    hand.bench.save_as(tmp_path / "still.trims")
+    hand.bench.undo()
+    assert hand.bench.said == "undone: patch 'Patch 1'"
+    hand.bench.undo()
+    assert hand.bench.state.patches == ()
+    hand.bench.redo()
+    hand.bench.redo()
+    hand.bench.end()
+    saved = load(tmp_path / "still.trims")
+    assert saved.shots == ()
+    assert [(patch.name, patch.kind) for patch in saved.masters[0].patches] == [("Patch 1", "skin")]
+    again = Bench(host, starter_renditions(), WISHES, tmp_path / "state")
+    open_first(again, tmp_path / "still.trims")
+    assert again.state.patches == saved.masters[0].patches
+    again.end()
+
+
+def test_a_sheet_of_a_still_that_has_a_shot_already_goes_on_with_it(hand, tmp_path, pictures):
+    corners = ((0.1, 0.1), (0.4, 0.1), (0.4, 0.4))
+    still = enter_master(pictures / "master.dpx", tmp_path, WISHES)
+    save(TrimSheet((still,), shots=(Shot("1", 0, 0, patches=(Patch("face", "skin", corners),)),)), tmp_path / "a.trims")
+    open_first(hand.bench, tmp_path / "a.trims")
+    hand.frames(3)
+    draw_patch(hand, (0.3, 0.4), (0.5, 0.8))
+    assert [patch.name for patch in hand.bench.state.sheet.shot("1").patches] == ["face", "Patch 1"]
+    assert hand.bench.state.sheet.masters[0].patches == ()
+    hand.bench.end()

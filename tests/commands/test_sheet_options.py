@@ -8,10 +8,11 @@ import pytest
 
 from tonemap import Encoding, Rendition, find_operators
 from tonemap.adjustments import InputAdjustments
+from tonemap.errors import TrimbenchError
 from tonemap.measure.patches import Patch
 from tonemap.media.oiio_output import write_codes
 from tonemap.shots import Key, Shot
-from tonemap.trim_sheet import MasterEntry, RenditionEntry, TrimSheet, save
+from tonemap.trim_sheet import MasterEntry, RenditionEntry, TrimSheet, load, save
 
 HOST = find_operators()
 
@@ -116,6 +117,30 @@ def test_measure_takes_master_frames_and_patches_from_the_shot(trimbench, codes,
     assert report["measured"]["frames"] == 3
     assert {row["name"] for row in report["patches"]["rows"]} == {"face"}
     assert outcome.err == ("trimbench: shot '12' changes inside; its rendition is taken as it is at its first frame\n")
+
+
+def test_measure_takes_the_patches_of_a_still_from_the_sheet_and_show_names_them(trimbench, codes, tmp_path):
+    write_codes(tmp_path / "still.png", codes, Encoding("pq", "bt2020", "narrow", 10))
+    face = Patch.rectangle("face", "skin", 0.0, 0.0, 0.5, 0.5)
+    path = tmp_path / "still.trims"
+    save(TrimSheet((MasterEntry("still", "still.png", frames=1, patches=(face,)),)), path)
+    assert load(path).masters[0].patches == (face,)
+    report = json.loads(trimbench("measure", "--sheet", path, "--json", "--tone", "knee").out)
+    assert {row["name"] for row in report["patches"]["rows"]} == {"face"}
+    assert "patches: face" in trimbench("sheet", "show", path).out
+
+
+def test_what_is_not_known_of_a_stills_patches_is_kept_and_two_of_a_name_are_refused(tmp_path):
+    path = tmp_path / "still.trims"
+    face = {"name": "face", "kind": "skin", "corners": [[0, 0], [0.5, 0], [0.5, 0.5]], "theirs": 1}
+    entries = {"version": 1, "masters": [{"name": "a", "path": "a.png", "frames": 1, "patches": [face]}]}
+    path.write_text(json.dumps(entries))
+    save(replace(load(path), note="changed"))
+    assert json.loads(path.read_text())["masters"][0]["patches"][0]["theirs"] == 1
+    entries["masters"][0]["patches"].append(face)
+    path.write_text(json.dumps(entries))
+    with pytest.raises(TrimbenchError, match="master 'a': two patches have the same name; rename one"):
+        load(path)
 
 
 @pytest.mark.parametrize(

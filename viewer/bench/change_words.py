@@ -1,8 +1,9 @@
 """What changed from one trim sheet to the next, in a few words: 'exposure of 'Soft''. Plain Python."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
+from tonemap.measure.patches import Patch
 from tonemap.rendition_entry import RenditionEntry
 from tonemap.shots import Shot
 from tonemap.trim_sheet import TrimSheet
@@ -31,7 +32,11 @@ def _parts(before: TrimSheet, after: TrimSheet) -> Iterator[str]:
             yield from _of_shot(old[name], shot, _renamed(before, after))
         elif name not in old:
             yield from (f"patch '{patch.name}'" for patch in shot.patches if not before.shots)
-    if before.masters != after.masters:
+    one, other = before.still, after.still
+    is_marked = one is not None and other is not None and one.patches != other.patches
+    if is_marked and one is not None and other is not None:
+        yield _patch_words(one.patches, other.patches)
+    if before.masters != after.masters and not is_marked:
         yield "the master"
 
 
@@ -77,10 +82,13 @@ def _of_shot(old: Shot, new: Shot, renamed: dict[str, str]) -> Iterator[str]:
     if old.keys != new.keys:
         yield f"the keys of {where}"
     if old.patches != new.patches:
-        ones, others = ({patch.name: patch for patch in shot.patches} for shot in (old, new))
-        names = [name for name in {**ones, **others} if ones.get(name) != others.get(name)]
-        words = " and ".join(f"patch '{name}'" for name in names[-MOST:]) or "the patches"
-        yield f"{words} of {where}"
+        yield f"{_patch_words(old.patches, new.patches)} of {where}"
+
+
+def _patch_words(old: Sequence[Patch], new: Sequence[Patch]) -> str:
+    ones, others = ({patch.name: patch for patch in patches} for patches in (old, new))
+    names = [name for name in {**ones, **others} if ones.get(name) != others.get(name)]
+    return " and ".join(f"patch '{name}'" for name in names[-MOST:]) or "the patches"
 
 
 def _of_settings(old: Any, new: Any, where: str) -> Iterator[str]:

@@ -114,8 +114,7 @@ def with_sheet(
         slots.append(slot if slot is not None and is_same else Slot(key, rendition))
     here = [slot.key for slot in slots]
     selected = state.selected if state.selected in here else _neighbour(state, here)
-    shot = sheet.shot_at(frame)
-    patches = shot.patches if shot else () if sheet.shots or sheet.masters else state.patches
+    patches = sheet.patches_at(frame) if sheet.shots or sheet.masters else state.patches
     patch = state.patch if state.patch is not None and state.patch < len(patches) else None
     return replace(
         state,
@@ -296,8 +295,10 @@ def _is_allowed(rendition: Rendition, path: str, value: Any, host: Host) -> bool
 
 
 def _with_patches(state: BenchState) -> TrimSheet:
-    """Return the sheet with the patches in the shot at hand; a programme without shots becomes one shot."""
+    """Return the sheet with the patches of the still, or of the shot; a programme without shots becomes one shot."""
     sheet, shot = state.sheet, state.shot
+    if sheet.still is not None:
+        return sheet.with_master(replace(sheet.still, patches=state.patches))
     if shot is None and not sheet.shots and sheet.masters:
         master = sheet.masters[0]
         shot = Shot("1", 0, max((master.frames or 1) - 1, 0), master.name if len(sheet.masters) > 1 else None)

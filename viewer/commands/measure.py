@@ -154,7 +154,8 @@ def session_of(parsed: argparse.Namespace) -> Any:
     renditions = options.renditions_of(parsed, host) if host and says_renditions else []
     if parsed.master is None:
         master, first, last, shot = _from_sheet(parsed)
-        patches += shot.patches if shot else ()
+        still = options.sheet_of(parsed).still
+        patches += shot.patches if shot else still.patches if still else ()
     else:
         shot = None
         master = open_master(

@@ -77,7 +77,8 @@ def _master(master: MasterEntry) -> tuple[str, ...]:
     frames = frames_text(master.frames) if master.frames else ""
     rate = f"{rate_text(master.rate)} a second" if master.rate else ""
     encoding = master.encoding.title if master.encoding else ""
-    return master.name, master.path, size, frames, rate, master.timecode or "", encoding
+    patches = f"patches: {', '.join(patch.name for patch in master.patches)}" if master.patches else ""
+    return master.name, master.path, size, frames, rate, master.timecode or "", encoding, patches
 
 
 def _shot(shot: Shot, sheet: TrimSheet, labels: _Labels) -> tuple[str, ...]:
