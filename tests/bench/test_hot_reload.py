@@ -1,6 +1,8 @@
 """Saving either file of an operator puts it on screen, with its values kept; a fault costs only its tile."""
 
 import re
+import shutil
+import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -190,3 +192,35 @@ def test_a_new_file_is_in_the_list(hand, dim):
     (folder / "dim_more.py").write_text(PYTHON.replace('"dim"', '"dim_more"'))
     seconds_until(hand, lambda: "dim_more" in hand.bench.host.names)
     assert isinstance(folder, Path)
+
+
+def test_a_folder_that_is_made_anew_is_watched_again(hand, dim):
+    """As a copy or another branch of its history does it: the folder is taken away and made again under its name."""
+    key, folder = dim
+    slot, before = hand.bench.state.slot(key), hand.tile(key).copy()
+    shutil.rmtree(folder)
+    seconds_until(hand, lambda: hand.bench.fault(slot) is not None)
+    assert hand.bench.fault(slot).startswith("tone operator 'dim' is not known")
+    folder.mkdir()
+    (folder / "dim.py").write_text(PYTHON)
+    (folder / "dim.glsl").write_text(GLSL)
+    seconds_until(hand, lambda: hand.bench.fault(slot) is None)
+    hand.frames(3)
+    assert np.array_equal(hand.tile(key), before)
+    time.sleep(1.0)  # the thread looks at the new folder
+    (folder / "dim.glsl").write_text(GLSL.replace("share * 1.0", "share * 2.0"))
+    seconds_until(hand, lambda: not np.array_equal(before, hand.tile(key)))
+    assert hand.bench.state.slot(key).rendition.tone_settings == {"share": 0.25}
+
+
+@pytest.mark.parametrize("name", ["site-packages", ".venv", "__pycache__"])
+def test_a_save_is_noticed_whatever_the_folder_is_called(tmp_path, name):
+    folder = tmp_path / name
+    folder.mkdir()
+    called = threading.Event()
+    watch = FolderWatch([folder], called.set)
+    time.sleep(0.5)  # the thread begins to look
+    (folder / "dim.py").write_text(PYTHON)
+    assert called.wait(5.0)
+    assert watch.changed() == {folder / "dim.py"}
+    watch.close()

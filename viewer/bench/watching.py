@@ -1,5 +1,6 @@
 """Watching the folders of operators: a save is noticed by a thread, and taken up by the loop that draws."""
 
+import os
 import threading
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -7,10 +8,14 @@ from pathlib import Path
 SUFFIXES = (".py", ".glsl")
 SETTLING = 20
 """Milliseconds without another change before a save counts as done: editors write in several steps."""
+LOOK = 500
+"""Milliseconds between two looks at whether the folders are still those that are watched."""
+ANY = "*"
+"""The name that stands for every file of a folder."""
 
 
 class FolderWatch:
-    """Gathers what was saved in some folders.
+    """Gathers what was saved in some folders, also in one that is taken away and made anew.
 
     Parameters
     ----------
@@ -26,7 +31,10 @@ class FolderWatch:
             self._thread.start()
 
     def changed(self) -> set[Path]:
-        """Return the files that were saved, added or removed since this was asked last."""
+        """Return the files that were saved, added or removed since this was asked last.
+
+        FOLDER/* stands for all files of a folder that is gone, is back, or is another one of the same name.
+        """
         with self._lock:
             changed, self._changed = self._changed, set()
         return changed
@@ -38,12 +46,54 @@ class FolderWatch:
             self._thread.join(timeout=2.0)
 
     def _watch(self, folders: list[Path]) -> None:
+        watched, anew = {folder: _identity(folder) for folder in folders}, set[Path]()
+        while not self._stop.is_set():
+            self._watch_while_they_stay(watched, anew)
+            found = {folder: _identity(folder) for folder in folders}
+            anew = {folder / ANY for folder in folders if found[folder] != watched[folder]}
+            watched = found
+
+    def _watch_while_they_stay(self, watched: dict[Path, tuple[int, int] | None], anew: set[Path]) -> None:
+        """Report what is anew, then saves, until a folder is not the one that is watched any more."""
         from watchfiles import watch
 
-        settings = {"debounce": 10 * SETTLING, "step": SETTLING, "rust_timeout": 500}
-        for changes in watch(*folders, stop_event=self._stop, raise_interrupt=False, **settings):  # type: ignore[arg-type]
-            files = {Path(name) for _, name in changes if name.endswith(SUFFIXES)}
-            if files:
-                with self._lock:
-                    self._changed |= files
-                self._called()
+        there = [folder for folder, identity in watched.items() if identity is not None]
+        if not there:
+            self._report(anew)
+            self._stop.wait(LOOK / 1000.0)
+            return
+        changes = watch(
+            *there,
+            watch_filter=None,  # its own leaves out folders by their names
+            debounce=10 * SETTLING,
+            step=SETTLING,
+            stop_event=self._stop,
+            rust_timeout=LOOK,
+            yield_on_timeout=True,
+            raise_interrupt=False,
+            ignore_permission_denied=True,
+        )
+        try:
+            for found in changes:
+                self._report(anew | {Path(name) for _, name in found if name.endswith(SUFFIXES)})
+                anew = set()  # reported once they are watched: nothing that is written meanwhile is lost
+                if any(_identity(folder) != identity for folder, identity in watched.items()):
+                    return
+        except OSError:  # a folder went while it was about to be watched
+            self._report(anew)
+            self._stop.wait(LOOK / 1000.0)
+
+    def _report(self, files: set[Path]) -> None:
+        if files:
+            with self._lock:
+                self._changed |= files
+            self._called()
+
+
+def _identity(folder: Path) -> tuple[int, int] | None:
+    """Return what tells a folder from another one of the same name; None where there is none."""
+    try:
+        found = os.stat(folder)
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
