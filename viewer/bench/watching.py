@@ -1,6 +1,5 @@
 """Watching the folders of operators: a save is noticed by a thread, and taken up by the loop that draws."""
 
-import os
 import threading
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -93,7 +92,7 @@ class FolderWatch:
 def _identity(folder: Path) -> tuple[int, int] | None:
     """Return what tells a folder from another one of the same name; None where there is none."""
     try:
-        found = os.stat(folder)
+        found = folder.stat()
     except OSError:
         return None
     return found.st_dev, found.st_ino
