@@ -217,7 +217,7 @@ class Host:
                 if is_stop(fault):
                     raise
                 is_told = isinstance(fault, TrimbenchError)
-                self._refuse(source, str(fault) if is_told else fault_text(fault, source.python_file or ""))
+                self._refuse(source, str(fault) if is_told else fault_text(fault, source.python_file))
             taken = time.perf_counter() - start
             if taken > SLOW_READING:
                 sentence = f"operator '{name}' in {source.origin} took {taken:.1f} s to read; import less"

@@ -394,10 +394,40 @@ def test_an_entry_point_that_fails_to_import_costs_only_itself(tmp_path, monkeyp
     entry_points(broken=ImportError("libhalf.so is missing"), halve=packaged(tmp_path, monkeypatch))
     host = find_operators()
     assert "halve" in host.operators
-    assert host.refused == [
+    (sentence,) = host.refused
+    assert sentence.startswith(
         "operator 'broken' in entry point 'package:broken' of package odd-trims 2.1 is refused: ImportError: "
-        "libhalf.so is missing"
-    ]
+        f"libhalf.so is missing ({__file__}:"
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (None, "ModuleNotFoundError: No module named 'halving.halve'"),
+        ("import math\n\nGAIN = 1 / 0\n", "ZeroDivisionError: division by zero ({file}:3)"),
+        (
+            "import json\n\nGAIN = json.loads('half')\n",
+            "JSONDecodeError: Expecting value: line 1 column 1 (char 0) ({file}:3)",
+        ),
+    ],
+    ids=["not there", "its own line", "the line that calls others"],
+)
+def test_an_entry_point_whose_module_fails_is_said_with_its_line(tmp_path, monkeypatch, text, words):
+    """As Python itself loads them: what is imported fails below the machinery of imports."""
+    (tmp_path / "halving").mkdir()
+    (tmp_path / "halving" / "__init__.py").touch()
+    file = tmp_path / "halving" / "halve.py"
+    if text is not None:
+        file.write_text(text)
+    monkeypatch.syspath_prepend(tmp_path)
+    monkeypatch.delitem(sys.modules, "halving", raising=False)
+    entry = importlib.metadata.EntryPoint("halve", "halving.halve:Halve", ENTRY_POINT_GROUP)
+    monkeypatch.setattr(importlib.metadata, "entry_points", lambda *, group: [entry])
+    host = find_operators()
+    assert "halve" not in host.operators
+    origin = "entry point 'halving.halve:Halve'"
+    assert host.refused == [f"operator 'halve' in {origin} is refused: {words.format(file=file)}"]
 
 
 def test_an_entry_point_that_is_no_class_costs_only_itself(tmp_path, monkeypatch, entry_points):
