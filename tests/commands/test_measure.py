@@ -596,6 +596,7 @@ WRONG = [
     ([], ONE_OF_THEM),
     (["MASTER", "--readings", "r.txt"], ONE_OF_THEM),
     (["MASTER", "--state", "a", "--resume", "b"], "--resume goes on saving to its own file; leave out --state"),
+    (["MASTER", "--paper"], "--paper is how plots look; say where they go with --plots FOLDER, or leave it out"),
     (["MASTER", "--frames", "x-3"], "--frames x-3 is not understood; write A-B, for example 0-47, or one number"),
     (["MASTER", "--frames", "0-1"], "MASTER: there are no frames 0-1; the frames are 0-0"),
     (["MASTER", "--step", "0"], "MASTER: a step of 0 frames leads nowhere; give 1 or more"),

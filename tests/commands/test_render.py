@@ -46,6 +46,25 @@ def test_an_exr_holds_the_signal_in_floating_point(trimbench, master, codes, tmp
     assert np.abs(read_picture(output).picture.samples - signal).max() < 1e-7
 
 
+def test_a_still_is_dithered_as_the_first_frame_of_a_sequence_is(trimbench, master, codes, tmp_path):
+    """Triangular noise of one code on either side, before rounding, moves a code by one at most."""
+    words = ["--engine", "reference", "--tone", "bt2390", "--dither"]
+    assert trimbench("render", master, "-o", tmp_path / "sdr.tif", *words).status == 0
+    written = read_picture(tmp_path / "sdr.tif").picture.samples.astype(int)
+    steps = np.abs(written - expected(codes, Rendition("trial", "bt2390", "gamut_hue")))
+    assert steps.max() == 1
+    assert 0.05 < (steps > 0).mean() < 0.6
+    sequence = [*words, "--sequence"] if master.suffix == ".dpx" else words
+    assert trimbench("render", master, "-o", tmp_path / "s.%04d.tif", *sequence).status == 0
+    (frame,) = tmp_path.glob("s.*.tif")
+    np.testing.assert_array_equal(read_picture(frame).picture.samples, written)
+    refused = trimbench("render", master, "-o", tmp_path / "sdr.exr", *words)
+    assert (refused.status, refused.err) == (
+        2,
+        f"trimbench: {tmp_path / 'sdr.exr'}: a floating-point signal is not rounded, so there is nothing to dither\n",
+    )
+
+
 def test_samples_that_are_no_light_are_said(trimbench, tmp_path):
     light = np.full((10, 10, 3), 50.0)
     light[0, 0, 0], light[1, 1] = np.nan, -1.0
@@ -136,6 +155,10 @@ REFUSED = [
     (
         ["--engine", "cpu"],
         "argument --engine: invalid choice: 'cpu' (choose from 'gpu', 'reference'); see trimbench render --help",
+    ),
+    *(
+        (words, f"{words[0]} is for sequences, movies and trim sheets, and this is a still; leave it out")
+        for words in (["--rate", "24"], ["--codec", "hevc"], ["--compare-engines", "2"], ["--matrix", "bt709"])
     ),
     (["--peek", "3"], "unrecognized arguments: --peek 3; see trimbench --help"),
 ]

@@ -2,14 +2,17 @@
 
 import json
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
+import av
 import numpy as np
 import pytest
 
 from tests.render.conftest import FRAMES, HOST, PQ, decoded, still
-from tonemap.errors import WrongCall
+from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.media.movie_output import codec_for
+from tonemap.media.oiio_output import write_signal
 from tonemap.picture import Picture
 from tonemap.reference import ReferenceEngine
 from tonemap.render.job import render
@@ -110,3 +113,33 @@ def test_the_command_takes_a_sheet_and_says_what_it_did(film, tmp_path, capsys):
     assert len(list((tmp_path / "out").glob("film.*.dpx"))) == FRAMES
     assert main([*words, "--tone", "knee"]) == 2
     assert "a trim sheet says which rendition each shot takes" in capsys.readouterr().err
+
+
+def test_a_sheet_takes_the_rate_that_is_said_and_no_encoding(scans, tmp_path, capsys):
+    """Masters without a rate: the movie's is the one that is said, which another program reads in it."""
+    from viewer.commands import main
+
+    for path in scans.parent.iterdir():
+        write_signal(path.with_suffix(".exr"), np.full((16, 32, 3), 0.5, np.float32), PQ)
+        path.unlink()
+    sheet = sheet_of(scans.with_suffix(".exr"), Shot("1", 0, 5))
+    words = ["render", str(sheet.origin.path), "-o", str(tmp_path / "o.mov"), "--engine", "reference"]  # type: ignore
+    assert main(words) == 2
+    assert capsys.readouterr().err == (
+        "trimbench: the master does not say its frames a second, and a movie needs them; give --rate\n"
+    )
+    assert main([*words, "--rate", "25"]) == 0
+    with av.open(str(tmp_path / "o.mov")) as movie:
+        assert (movie.streams.video[0].average_rate, movie.streams.video[0].frames) == (25, 6)
+    capsys.readouterr()
+    for said in (["--transfer", "hlg"], ["--matrix", "bt709"], ["--sequence"]):
+        assert main([*words, "--overwrite", *said]) == 2
+        assert "a trim sheet says the encoding of its masters; leave it out, or enter" in capsys.readouterr().err
+
+
+def test_a_render_at_another_rate_does_not_go_on(scans, tmp_path):
+    programme = SheetProgramme(sheet_of(scans, Shot("1", 0, 5)), HOST)
+    SequenceOutput(tmp_path / "s.%04d.dpx", programme).manifest.begin()
+    programme.rate = Fraction(25)
+    with pytest.raises(TrimbenchError, match="another render was begun here, which differs in its rate;"):
+        SequenceOutput(tmp_path / "s.%04d.dpx", programme)

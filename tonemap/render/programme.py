@@ -74,7 +74,9 @@ class Programme(ABC):
 
     def job(self) -> dict[str, Any]:
         """Return what a manifest says of the frames that are handed on."""
-        return {**self.identity(), "captions": self.caption is not None}
+        rate = None if self.rate is None else str(self.rate)
+        place = {"rate": rate, "timecode": self.timecode}
+        return {**self.identity(), **place, "captions": self.caption is not None}
 
     def finished(self, index: int, rendered: Any) -> Any:
         """Return a rendered frame as it is handed on: with its caption, where there are any."""

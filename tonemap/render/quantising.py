@@ -7,6 +7,8 @@ from ..encoding import Encoding, quantise_signal
 from ..media.coded_planes import Noise
 from ..signal_range import scale_and_offset
 
+NOTHING_TO_DITHER = "{}: a floating-point signal is not rounded, so there is nothing to dither"
+
 
 def triangular(frame: int) -> Noise:
     """Return what makes triangular noise of one code on either side for a frame, by its place in the programme.

@@ -16,7 +16,7 @@ from .findings import Finding, Watched
 from .forms import CODES, SIGNAL, WORDS, Form
 from .manifest import Entry, Manifest, file_sha256, open_manifest
 from .programme import Programme
-from .quantising import dithered
+from .quantising import NOTHING_TO_DITHER, dithered
 
 WRITERS = 2
 WAITING = 4  # frames at most that wait for a writer
@@ -85,7 +85,7 @@ class SequenceOutput:
             known = ", ".join((*CODE_FORMATS, *SIGNAL_FORMATS))
             raise WrongCall(f"{path}: sequences are written as {known}; change the ending")
         if ending in SIGNAL_FORMATS and dither:
-            raise WrongCall(f"{path}: a floating-point signal is not rounded, so there is nothing to dither")
+            raise WrongCall(NOTHING_TO_DITHER.format(path))
         self._programme = programme
         numbering = numbering_of(path)
         outputs = (numbering.path(programme.number(index)) for index in range(programme.count))

@@ -80,6 +80,8 @@ def run(parsed: argparse.Namespace) -> int:
     """Measure and print; exit status 1 when a frame could not be read or a profile fails."""
     if (parsed.master is None and parsed.sheet is None) == (parsed.readings is None):
         raise WrongCall("measure takes a master, or a monitor's readings with --readings; name one of them")
+    if parsed.paper and parsed.plots is None:
+        raise WrongCall("--paper is how plots look; say where they go with --plots FOLDER, or leave it out")
     if parsed.readings is not None:
         from .measure_monitor import run_readings
 

@@ -97,9 +97,12 @@ def _run_still(parsed: argparse.Namespace) -> int:
     from tonemap.media.whole_file import refuse_masters
     from tonemap.media.wishes import sdr_caution
     from tonemap.render.findings import watched_still
+    from tonemap.render.quantising import NOTHING_TO_DITHER, dithered
 
-    if parsed.caption:
-        raise WrongCall("--caption is for sequences, movies and trim sheets, and this is a still; leave it out")
+    for word in ("matrix", "codec", "rate", "caption", "scheduler", "compare_engines"):
+        if getattr(parsed, word):
+            option = f"--{word.replace('_', '-')}"
+            raise WrongCall(f"{option} is for sequences, movies and trim sheets, and this is a still; leave it out")
     refuse_masters([parsed.output], [parsed.master])
     host = options.host_of(parsed)
     rendition = rendition_of(parsed, host)
@@ -118,9 +121,13 @@ def _run_still(parsed: argparse.Namespace) -> int:
     source = replace(source, notices=(*source.notices, *caution, *odd.sentences(several=False)))
     report = _report(parsed, source, rendition, chain, target, engine.title)
     if parsed.output.suffix.lower() == ".exr":
+        if parsed.dither:
+            raise WrongCall(NOTHING_TO_DITHER.format(parsed.output))
         write_signal(parsed.output, engine.signal(source.picture, chain), target, overwrite=parsed.overwrite)
     else:
-        write_codes(parsed.output, engine.codes(source.picture, chain), target, overwrite=parsed.overwrite)
+        signal = engine.signal(source.picture, chain) if parsed.dither else None
+        codes = engine.codes(source.picture, chain) if signal is None else dithered(signal, target, 0)
+        write_codes(parsed.output, codes, target, overwrite=parsed.overwrite)
     watched = watched_still(source.picture, chain)
     finding = watched.finding(lambda: read_picture(parsed.output).picture, target)
     if finding.distance is not None:

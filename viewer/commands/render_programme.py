@@ -111,6 +111,10 @@ def _how_to_go_on(outcome: Outcome, path: Path) -> str:
 def programme_of(parsed: argparse.Namespace, host: Host) -> Programme:
     """Return what the user wants rendered, with its captions if they are wanted."""
     programme = _programme(parsed, host)
+    if parsed.rate is not None:
+        from tonemap.timecode import rate_of
+
+        programme.rate = rate_of(parsed.rate)
     if parsed.caption:
         from ..burn_in import Captions
 
@@ -120,7 +124,7 @@ def programme_of(parsed: argparse.Namespace, host: Host) -> Programme:
 
 def _programme(parsed: argparse.Namespace, host: Host) -> Programme:
     from tonemap.media.master import open_master
-    from tonemap.timecode import rate_of
+    from tonemap.media.wishes import EncodingWishes
     from tonemap.trim_sheet import load
 
     from .render import rendition_of
@@ -128,6 +132,10 @@ def _programme(parsed: argparse.Namespace, host: Host) -> Programme:
     if is_trim_sheet(parsed.master):
         if options.says_renditions(parsed) or parsed.frames:
             raise WrongCall(f"{parsed.master}: a trim sheet says which rendition each shot takes; leave the others out")
+        if parsed.sequence or parsed.matrix or options.wishes_of(parsed) != EncodingWishes():
+            raise WrongCall(
+                f"{parsed.master}: a trim sheet says the encoding of its masters; leave it out, or enter them anew"
+            )
         sheet = load(parsed.master)
         pieces = [piece for piece in sheet.pieces() if piece.master is not None]
         if parsed.hdr is None:
@@ -138,10 +146,7 @@ def _programme(parsed: argparse.Namespace, host: Host) -> Programme:
     first, last = options.frames_range(parsed.frames, master)
     if parsed.hdr is None:
         options.tell_needs([rendition], host, (first, last))
-    programme = MasterProgramme(master, rendition, host, first, last, hdr=parsed.hdr)
-    if parsed.rate is not None:
-        programme.rate = rate_of(parsed.rate)
-    return programme
+    return MasterProgramme(master, rendition, host, first, last, hdr=parsed.hdr)
 
 
 def _output(parsed: argparse.Namespace, programme: Programme) -> tuple[Any, Path, HdrLevels | None]:
