@@ -123,7 +123,7 @@ def test_a_sheet_takes_the_rate_that_is_said_and_no_encoding(scans, tmp_path, ca
         write_signal(path.with_suffix(".exr"), np.full((16, 32, 3), 0.5, np.float32), PQ)
         path.unlink()
     sheet = sheet_of(scans.with_suffix(".exr"), Shot("1", 0, 5))
-    words = ["render", str(sheet.origin.path), "-o", str(tmp_path / "o.mov"), "--engine", "reference"]  # type: ignore
+    words = ["render", str(sheet.origin.path), "-o", str(tmp_path / "o.mov"), "--engine", "reference"]
     assert main(words) == 2
     assert capsys.readouterr().err == (
         "trimbench: the master does not say its frames a second, and a movie needs them; give --rate\n"
