@@ -134,7 +134,7 @@ def test_only_the_caption_differs_and_engines_are_compared_without_it(film, tmp_
     assert (other[115:] != later[115:]).any()
     first = json.loads((tmp_path / "captioned/s.manifest.jsonl").read_text().splitlines()[0])
     assert first["job"]["captions"] is True
-    with pytest.raises(TrimbenchError, match=r"another render was begun here \(captions differ\)"):
+    with pytest.raises(TrimbenchError, match=r"another render was begun here, which differs in its captions;"):
         SequenceOutput(tmp_path / "captioned/s.%04d.dpx", programme_of(film.path, is_captioned=False, last=5))
 
 

@@ -152,7 +152,7 @@ def test_statistics_are_part_of_what_a_render_goes_on_with(scans, host, tmp_path
     from tonemap.media.oiio_output import write_codes
 
     write_codes(scans.parent / "a.1004.dpx", np.full_like(still(0), 900), PQ, overwrite=True)
-    with pytest.raises(TrimbenchError, match=r"another render was begun here \(statistics differ\)"):
+    with pytest.raises(TrimbenchError, match=r"another render was begun here, which differs in its statistics;"):
         SequenceOutput(tmp_path / "o/s.%04d.dpx", MasterProgramme(open_master(scans), MINE, host))
 
 
