@@ -320,7 +320,9 @@ class Feed(Kept):
     def pixels(self) -> Picture | None:
         """The samples of the frame that is shown, for figures; None while frames pass, and until they are there."""
         master = self.state.master
-        return None if master is None or self.is_moving else master.pixels
+        if master is None or self.is_moving:
+            return None
+        return master.picture if self.playback is None else master.pixels  # a movie of one frame has no reading thread
 
 
 def _read_programme(sheet: TrimSheet, frame: int) -> tuple[SheetReel, Frame]:
