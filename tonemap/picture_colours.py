@@ -75,9 +75,11 @@ class PictureColours:
 
 GAMUT_MARKS = (
     Mark("within BT.709", ""),
-    Mark("outside BT.709, within P3", "e8a030"),
-    Mark("outside P3", "3f7fff"),
+    Mark("outside BT.709, within P3", "f2cf63"),
+    Mark("outside P3", "d9480f"),
 )
+"""Their mixture in a pixel of a smaller picture is a colour between the two, and none of its own."""
+
 CLIPPING_MARKS = (
     Mark("not clipped", ""),
     Mark("one channel at the top", "f0c840"),

@@ -130,6 +130,16 @@ def test_the_colours_tell_apart_for_every_eye(marks, deficiency):
         assert delta_e_2000(one, other) >= LEAST_DIFFERENCE
 
 
+def test_colours_outside_two_gamuts_mix_to_one_between_them():
+    """A pixel of a smaller picture is a mean of light; its colour must look like no other mark, nor like grey."""
+    to_xyz = matrix_to_xyz(primaries_named("bt709"))
+    one, other = (np.array(mark.light) for mark in GAMUT_MARKS[1:])
+    lab = lab_from_xyz(np.stack([one, 0.5 * (one + other), other]) @ to_xyz.T, to_xyz.sum(axis=1))
+    chroma, hue = np.hypot(lab[:, 1], lab[:, 2]), np.arctan2(lab[:, 2], lab[:, 1])
+    assert chroma[1] > 0.9 * min(chroma[0], chroma[2])
+    assert min(hue[0], hue[2]) < hue[1] < max(hue[0], hue[2])
+
+
 def test_what_is_not_marked_stays_grey_and_below_the_bright_marks():
     greys = grey_light(np.array([0.0, 1.0, 5.0, 1000.0, 4000.0]))
     assert (np.diff(greys) >= 0.0).all()
