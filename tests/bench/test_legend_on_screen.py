@@ -5,6 +5,7 @@ from itertools import pairwise
 import pytest
 
 from tests.bench.conftest import heard
+from tonemap.media.wishes import EncodingWishes
 from viewer.bench import state as actions
 from viewer.bench.panels.legend import groups_of
 
@@ -41,6 +42,13 @@ def test_renditions_with_one_target_share_a_line_and_another_target_has_its_own(
     assert titles(hand) == [("", ["within BT.709", "outside BT.709, within P3", "outside P3"])]
     hand.bench.show(view="picture")
     assert titles(hand) == []
+
+
+def test_one_line_for_all_pictures_names_none(hand, pictures):
+    hand.bench.open(pictures / "unknown.tif", EncodingWishes("bt1886", "bt709", "full"))
+    hand.bench.show(view="luminance")
+    hand.frames()
+    assert titles(hand) == [("cd/m\u00b2", SDR_BANDS)]
 
 
 @pytest.mark.parametrize("size", [(1280, 760), (1280, 720), (1920, 1080)])

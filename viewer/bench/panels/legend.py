@@ -101,16 +101,16 @@ def groups_of(bench: Bench) -> list[Group]:
         colours = bench.colours(key)
         if colours is not None:
             found.setdefault(tuple(mark for mark in colours.marks if mark.title), []).append(key)
-    unit = f", {NITS}" if bench.state.showing.view == LUMINANCE else ""
-    if len(found) == 1 and not unit:
-        return [Group("", marks) for marks in found]
+    unit = NITS if bench.state.showing.view == LUMINANCE else ""
+    if len(found) == 1 and (not unit or None in keys):
+        return [Group(unit, marks) for marks in found]
     renditions = [key for key in keys if key is not None]
 
     def named(having: Sequence[Key]) -> str:
         is_all = having == renditions and len(having) > 1
         return "Renditions" if is_all else ", ".join(name_of(bench, key) for key in having)
 
-    return [Group(f"{named(having)}{unit}", marks) for marks, having in found.items()]
+    return [Group(", ".join(filter(None, (named(having), unit))), marks) for marks, having in found.items()]
 
 
 def _is_difference(bench: Bench) -> bool:
