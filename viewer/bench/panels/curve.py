@@ -70,7 +70,7 @@ def _histogram(bench: Bench, frame: Rect, across: Axis) -> None:
         return
     edges = np.linspace(0.0, 1.0, len(histogram.counts) + 1)
     low, high = pq_eotf_inverse(np.array([across.low, across.high]))
-    x = across.start + (edges - low) / (high - low) * (across.end - across.start)
+    x = np.round(across.start + (edges - low) / (high - low) * (across.end - across.start))  # no seams between bins
     inside = (x[1:] > frame.left) & (x[:-1] < frame.right)
     most = histogram.counts[inside].max(initial=0.0)
     if most == 0.0:
@@ -94,7 +94,7 @@ def _marks(ui: Widgets, frame: Rect, across: Axis, up: Axis) -> None:
             not is_end and x + half > frame.right - ui.width_of(f"{across.high:g}") - 0.2 * ui.em
         ):
             continue
-        drawing.add_line((x, frame.top), (x, frame.bottom), line, 1.0)
+        drawing.add_line((x + 0.5, frame.top), (x + 0.5, frame.bottom), line, 1.0)
         left = min(x - half, frame.right - 2.0 * half + 0.3 * ui.em)
         if left > free:
             ui.write(left, frame.bottom + 0.15 * ui.em, text, theme.grey(theme.TEXT_DIM))
@@ -102,7 +102,7 @@ def _marks(ui: Widgets, frame: Rect, across: Axis, up: Axis) -> None:
     lowest = float(frame.bottom) + ui.em
     for mark in (*(mark for mark in RESULT_MARKS if mark < 0.8 * up.high), up.high):
         y = round(float(up.at(mark)))
-        drawing.add_line((frame.left, y), (frame.right, y), line, 1.0)
+        drawing.add_line((frame.left, y + 0.5), (frame.right, y + 0.5), line, 1.0)
         if y + 0.5 * ui.em < lowest:
             text = f"{mark:g}"
             at = max(y - 0.62 * ui.em, frame.top - 0.2 * ui.em)
@@ -112,8 +112,10 @@ def _marks(ui: Widgets, frame: Rect, across: Axis, up: Axis) -> None:
 
 def _anchors(ui: Widgets, working: Working, frame: Rect, across: Axis, up: Axis) -> None:
     """Dot lines from the levels of grey and white up to the curve and over to where they land, with the landing."""
+    assert working.curve is not None
     drawing, colour = imgui.get_window_draw_list(), packed(theme.grey(0.62))
-    for anchor in working.anchors:
+    curve, end = (across.at(working.curve.master), up.at(working.curve.result)), frame.right - 0.2 * ui.em
+    for anchor in reversed(working.anchors):
         if anchor.master > across.high:
             continue
         x, y = float(across.at(anchor.master)), float(up.at(anchor.nits))
@@ -121,9 +123,14 @@ def _anchors(ui: Widgets, working: Working, frame: Rect, across: Axis, up: Axis)
         _dotted(ui, (float(frame.left), y), (x, y))
         drawing.add_circle_filled((x, y), 0.2 * ui.em, colour)
         text = f"{anchor.nits:.3g}"
-        left = min(x - ui.width_of(text) - 0.45 * ui.em, frame.right - ui.width_of(text) - 0.2 * ui.em)
-        top = y - 1.25 * ui.em if y - 1.25 * ui.em > frame.top else y + 0.2 * ui.em
-        ui.write(max(left, frame.left + 0.1 * ui.em), top, text, theme.grey(theme.TEXT))
+        width = ui.width_of(text)
+        if y - 1.25 * ui.em > frame.top:  # a curve rises: there is room above it to the left, or below it to the right
+            left, top = max(x - width - 0.45 * ui.em, frame.left + 0.1 * ui.em), y - 1.25 * ui.em
+        else:
+            left = min(x + 0.45 * ui.em, end - width)
+            top = max(y, float(np.interp(left - 0.2 * ui.em, *curve))) + 0.2 * ui.em
+            end = left - 0.4 * ui.em
+        ui.write(left, top, text, theme.grey(theme.TEXT))
 
 
 def _dotted(ui: Widgets, start: tuple[float, float], end: tuple[float, float]) -> None:

@@ -31,7 +31,8 @@ TRIANGLES = {"bt2020": (0.86, 0.0, "2020"), "p3-d65": (0.86, 0.22, "P3"), "bt709
 """Grey of the lines, gap between their dashes in units of the type, and a short name."""
 
 DASH = 0.35  # in units of the type
-LEGEND = 4.6  # width, likewise
+SAMPLE, BESIDE, LEAST_FOR_LEGEND = 0.92, 0.3, 8.0
+"""Of a line in the legend its length, and from it to its name; how high the plot must be for one; likewise."""
 
 Point = tuple[float, float]
 
@@ -87,12 +88,13 @@ class Sheet:
         at = min(max(y - 0.62 * em, rect.top - 0.5 * em), rect.bottom - 0.8 * em)
         self.ui.write(rect.left - self.ui.width_of(text) - 0.35 * em, at, text, FIGURE)
 
-    def below(self, x: float, text: str) -> None:
-        """Write a figure below the plot, within its width."""
+    def below(self, x: float, text: str) -> float:
+        """Write a figure below the plot, within its width; returns where it begins."""
         rect = self.plot.rect
         width = self.ui.width_of(text)
         at = min(max(x - 0.5 * width, rect.left - 1.0 * self.ui.em), rect.right - width)
         self.ui.write(at, rect.bottom + 0.05 * self.ui.em, text, FIGURE)
+        return at
 
 
 def draw(bench: Bench, ui: Widgets, plot: Plot) -> None:
@@ -247,26 +249,26 @@ def _triangles(sheet: Sheet) -> None:
         corners = [at(uv(corner)) for corner in (primaries.red, primaries.green, primaries.blue)]
         for start, end in zip(corners, (*corners[1:], corners[0]), strict=True):
             sheet.dashes(start, end, colour, gap * ui.em)
-        y = rect.bottom - (len(TRIANGLES) - row) * 1.15 * ui.em - 0.3 * ui.em
-        left = rect.right - LEGEND * ui.em
-        sheet.dashes(
-            (left, round(y + 0.6 * ui.em) + 0.5 * thin),
-            (left + 1.5 * ui.em, round(y + 0.6 * ui.em) + 0.5 * thin),
-            colour,
-            gap * ui.em,
-        )
-        ui.write(left + 1.9 * ui.em, y, title, FIGURE)
+        if rect.height < LEAST_FOR_LEGEND * ui.em:
+            continue
+        y = rect.bottom - (row + 1) * 1.05 * ui.em - 0.2 * ui.em  # the widest name below, beside the purple line
+        left, middle = rect.right - (SAMPLE + 0.2) * ui.em, round(y + 0.6 * ui.em) + 0.5 * thin
+        sheet.dashes((left, middle), (left + SAMPLE * ui.em, middle), colour, gap * ui.em)
+        ui.write(left - BESIDE * ui.em - ui.width_of(title), y, title, FIGURE)
     x, y = at(uv(PRIMARIES["bt709"].white))
     sheet.drawing.add_circle((x, y), 0.3 * ui.em, packed(MARK), 0, sheet.thin)
 
 
 def _uv_figures(sheet: Sheet) -> None:
-    for step in (0, 2, 4, 6):
+    free = math.inf
+    for step in (6, 4, 2, 0):
         x, y = (place(cell_at(UV_SCALE, 0.1 * step)) for place in (sheet.x, sheet.y))
         sheet.upright(x)
         sheet.across(y)
-        sheet.below(x, f"{0.1 * step:g}" if step < 6 else "u' 0.6")
         sheet.beside(y, f"{0.1 * step:g}" if step < 6 else "v' 0.6")
+        words = f"{0.1 * step:g}" if step < 6 else "u' 0.6"
+        if x + 0.5 * sheet.ui.width_of(words) < free:
+            free = sheet.below(x, words) - 0.5 * sheet.ui.em
 
 
 def _curves(bench: Bench, sheet: Sheet) -> None:
