@@ -9,11 +9,12 @@ from .showing import DIFFERENCE, FLIP, SIDE_BY_SIDE, WIPE, Key, Showing
 
 @dataclass(frozen=True)
 class Caption:
-    """Where a picture's words stand, and whether the picture is on the screen now."""
+    """Where a picture's words stand, whether the picture is on the screen now, and whether a light tells that."""
 
     key: Key
     tile: Tile
     is_on: bool = True
+    has_light: bool = False
 
 
 @dataclass(frozen=True)
@@ -50,7 +51,9 @@ def panes(
     pair = showing.pair(keys)
     tile = grid(1, area, em, aspect)[0]
     shown = {WIPE: pair, DIFFERENCE: pair, FLIP: (pair[int(is_other)],)}[layout]
-    captions = tuple(Caption(key, half, key in shown) for key, half in zip(pair, halves(tile, em), strict=True))
+    captions = tuple(
+        Caption(key, half, key in shown, layout == FLIP) for key, half in zip(pair, halves(tile, em), strict=True)
+    )
     return (Pane(tile, shown, captions, layout == DIFFERENCE),)
 
 

@@ -27,6 +27,9 @@ CLICK_SLACK = 3.0
 FINE = 0.1
 """How much slower a track moves while Shift is held."""
 
+CHEVRON = 1.6
+"""Width of what is kept free for the chevron of a list, in units of the type."""
+
 WINDOW_FLAGS = (
     imgui.WindowFlags_.no_title_bar
     | imgui.WindowFlags_.no_resize
@@ -267,6 +270,14 @@ class Widgets:
         self.help(help_text)
         return bool(is_clicked)
 
+    def light(self, centre: tuple[float, float], *, is_on: bool) -> None:
+        """Draw the light of a picture among two in one place: lit while it is the one that is seen."""
+        draw, radius = imgui.get_window_draw_list(), 0.26 * self.em
+        if is_on:
+            draw.add_circle_filled(centre, radius, packed(theme.accent()))
+        else:
+            draw.add_circle(centre, radius, packed(theme.grey(theme.TEXT_DIM)), 0, max(0.08 * self.em, 1.0))
+
     @contextmanager
     def popup(self, title: str, width: float, height: float = 0.0) -> Iterator[bool]:
         """Draw a sheet over the bench, in the middle; yields whether it is to be filled."""
@@ -305,7 +316,9 @@ class Widgets:
         chosen = None
         imgui.set_next_item_width(width)
         flags = imgui.ComboFlags_.no_arrow_button | imgui.ComboFlags_.height_large
-        is_open = imgui.begin_combo(f"##{name}", options.get(current, (UNCHOSEN, ""))[0], flags)
+        room = width - imgui.get_style().frame_padding.x - CHEVRON * self.em
+        shown = options.get(current, (UNCHOSEN, ""))[0]
+        is_open = imgui.begin_combo(f"##{name}", self.fitting([shown], room), flags)
         if is_open:
             self._list_was_open = imgui.get_frame_count()
             if imgui.is_key_pressed(imgui.Key.escape):
@@ -327,7 +340,7 @@ class Widgets:
 
     def _draw_chevron(self) -> None:
         low, high = imgui.get_item_rect_min(), imgui.get_item_rect_max()
-        x, y, size = high.x - 0.8 * self.em, 0.5 * (low.y + high.y), 0.22 * self.em
+        x, y, size = high.x - 0.5 * CHEVRON * self.em, 0.5 * (low.y + high.y), 0.22 * self.em
         points = [
             imgui.ImVec2(x - size, y - 0.5 * size),
             imgui.ImVec2(x, y + 0.5 * size),

@@ -27,7 +27,8 @@ from ..wording import (
 
 FLAGS = imgui.WindowFlags_.no_background | imgui.WindowFlags_.no_scrollbar | imgui.WindowFlags_.no_scroll_with_mouse
 
-MARGIN = 0.1  # beside a caption, in units of the type
+# In units of the type: beside a caption, the side of the mark at its end, the room of the light at its beginning.
+MARGIN, MARK, LIGHT = 0.1, 0.9, 1.1
 
 
 def draw(
@@ -181,14 +182,14 @@ def _rendition(
     if fault is None:
         _caption(ui, caption, slot.rendition.name, _titles(bench, slot), anchors or [""], readings, taken)
         return
-    _caption(ui, caption, slot.rendition.name, _titles(bench, slot), ["can't be shown"], ())
+    _caption(ui, caption, slot.rendition.name, _titles(bench, slot), ["can't be shown"], (), taken)
     _fault(ui, tile, fault)
     ui.place(f"fault {slot.key}")
 
 
 def _taken_mark(ui: Widgets, tile: Tile) -> None:
     """Draw the mark of the rendition that the shot takes: a corner in the accent, over the caption's right end."""
-    side = round(0.9 * ui.em)
+    side = round(MARK * ui.em)
     right, top = tile.frame.right, tile.frame.top
     imgui.get_window_draw_list().add_triangle_filled(
         (right - side, top), (right, top), (right, top + side), packed(theme.accent())
@@ -214,9 +215,12 @@ def _caption(
     tile = caption.tile
     left, width = tile.frame.left + MARGIN * ui.em, tile.frame.width - 2.0 * MARGIN * ui.em
     top = tile.frame.top
-    shown = ui.fitting([name], width, is_bold=True)
+    start = left + LIGHT * ui.em * caption.has_light
+    shown = ui.fitting([name], left + width - start - MARK * ui.em * is_taken, is_bold=True)
     level = theme.TEXT if caption.is_on else theme.TEXT_DIM
-    end = ui.write(left, top, shown, theme.grey(level), is_bold=True)
+    if caption.has_light:
+        ui.light((left + 0.4 * ui.em, top + 0.6 * ui.em), is_on=caption.is_on)
+    end = ui.write(start, top, shown, theme.grey(level), is_bold=True)
     rest = left + width - end - (1.8 if is_taken else 0.8) * ui.em
     if rest > 3.0 * ui.em:
         ui.write(end + 0.8 * ui.em, top, ui.fitting(dim, rest), theme.grey(min(theme.TEXT_DIM, level)))

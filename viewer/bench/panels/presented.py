@@ -1,4 +1,4 @@
-"""What stands over the pictures that are presented: small captions with a light on what is seen, or nothing."""
+"""What stands over the pictures that are presented: small captions, or nothing."""
 
 from collections.abc import Sequence
 
@@ -15,7 +15,7 @@ from ..wording import NITS, is_coloured, window_words
 from . import captions, legend, wipe_line
 
 GROUND = 0.08  # opaque: mixed in the light of an HDR picture, a thin plate would be lost
-INSET, LIGHT = 0.7, 0.26  # in units of the type
+INSET = 0.7  # in units of the type
 
 
 def pictures_area(bench: Bench, ui: Widgets, whole: Rect) -> tuple[Rect, Rect]:
@@ -70,13 +70,13 @@ def _caption(bench: Bench, ui: Widgets, pane: Pane, caption: Caption) -> None:
     frame, picture = caption.tile.frame, pane.tile.picture
     is_second = caption is pane.captions[-1] and len(pane.captions) == 2
     sort, name, light, least = words_of(bench, caption.key)
-    em, inset = ui.em, INSET * ui.em
+    em, inset, lead = ui.em, INSET * ui.em, 0.8 * caption.has_light
     room = frame.width - 4.0 * inset - 2.0 * em
     gap = 1.2 * em if least else 0.0
     name = ui.fitting([name], room - ui.width_of(sort, is_bold=True) - ui.width_of(least) - gap)
     rest = room - ui.width_of(sort, is_bold=True) - ui.width_of(name) - 1.2 * em
     light = light if ui.width_of(light) <= rest else least
-    width = ui.width_of(sort, is_bold=True) + ui.width_of(name) + ui.width_of(light) + 3.2 * em
+    width = ui.width_of(sort, is_bold=True) + ui.width_of(name) + ui.width_of(light) + (2.4 + lead) * em
     height = 1.7 * em
     right_end = picture.right - inset
     left = right_end - width if is_second else picture.left + inset
@@ -84,14 +84,11 @@ def _caption(bench: Bench, ui: Widgets, pane: Pane, caption: Caption) -> None:
     sheet = imgui.get_window_draw_list()
     sheet.add_rect_filled((left, top), (left + width, top + height), packed(theme.grey(GROUND)), 0.25 * em)
     is_on = caption.is_on or pane.is_difference
-    centre = left + 0.8 * em, top + 0.5 * height
-    if is_on:
-        sheet.add_circle_filled(centre, LIGHT * em, packed(theme.accent()))
-    else:
-        sheet.add_circle(centre, LIGHT * em, packed(theme.grey(theme.TEXT_DIM)), 0, max(0.08 * em, 1.0))
+    if caption.has_light:
+        ui.light((left + 0.8 * em, top + 0.5 * height), is_on=is_on)
     level = theme.TEXT if is_on else theme.TEXT_DIM
     y = top + 0.5 * (height - imgui.get_font_size())
-    x = ui.write(left + 1.5 * em, y, sort, theme.grey(level), is_bold=True)
+    x = ui.write(left + (0.7 + lead) * em, y, sort, theme.grey(level), is_bold=True)
     x = ui.write(x + 0.5 * em, y, name, theme.grey(level))
     ui.write(x + 0.6 * em, y, light, theme.grey(min(level, 0.68)))
     if ui.places is not None:
