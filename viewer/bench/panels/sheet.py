@@ -1,5 +1,7 @@
 """The part of the panel on the trim sheet: the shot, the rendition that it takes, and whose the changes are."""
 
+from collections.abc import Sequence
+
 from .. import sheet_actions, sheet_keys, theme
 from ..bench import Bench
 from ..on_sheet import misfit, own_paths
@@ -17,13 +19,16 @@ def draw(bench: Bench, ui: Widgets) -> None:
     if state.master is None or not state.slots:
         return
     shot, width = state.shot, imgui.get_content_region_avail().x
-    _row_label(ui, "takes", f"Shot {shot.name} takes" if shot else "Programme takes")
+    words = ["Programme takes"] if shot is None else [f"Shot {shot.name} takes", f"{shot.name} takes"]
+    _row_label(ui, "takes", words, "The rendition that is handed on: by render, lut, cdl (T)")
     chosen = ui.combo("takes", _options(bench), _taken(bench), width - columns_of(ui).label - 0.45 * ui.em)
     if chosen is not None:
         _take(bench, chosen)
     if shot is None:
         return
-    _row_label(ui, "changes", "Changes are of")
+    _row_label(
+        ui, "changes", ["Changes are of"], "Whether what is changed in the taken rendition is of this shot alone"
+    )
     half = (imgui.get_content_region_avail().x - imgui.get_style().item_spacing.x) / 2.0
     everywhere = "What is changed in the taken rendition is changed in every shot that takes it (I)"
     here = "What is changed in the taken rendition is of this shot alone, and marked; the rendition stays (I)"
@@ -63,9 +68,16 @@ def _buttons(bench: Bench, ui: Widgets) -> None:
         sheet_keys.hand_on(bench)
 
 
-def _row_label(ui: Widgets, name: str, text: str) -> None:
+def _row_label(ui: Widgets, name: str, words: Sequence[str], help_text: str) -> None:
+    """Write a row's label; where no wording fits, the last word of the last one stays, and the help has the first."""
     imgui.align_text_to_frame_padding()
-    ui.label(name, text, "The rendition that is handed on: by render, lut, cdl (T)", columns_of(ui).label)
+    width = columns_of(ui).label
+    shown = ui.fitting(words, width)
+    if shown not in words:
+        rest, _, last = words[-1].rpartition(" ")
+        shown = f"{ui.fitting([rest], width - ui.width_of(f' {last}'))} {last}"
+        help_text = f"{words[0]}. {help_text}"
+    ui.label(name, shown, help_text, width)
     imgui.same_line()
 
 

@@ -99,15 +99,26 @@ def _hand(ui: Widgets, playback: Playback, band: Rect) -> None:
 
 
 def _shots(ui: Widgets, playback: Playback, strip: Rect) -> None:
-    """Write above the thumbnails what the shots are called and what they take."""
+    """Write above the thumbnails what the shots are called and what they take, the one that is shown in full."""
     y = strip.top - 1.2 * ui.em
     position = playback.transport.position
-    for shot in playback.reel.shots:
+    here = next((shot for shot in playback.reel.shots if shot.first <= position <= shot.last), None)
+    taken = (float(strip.right), float(strip.left))
+    for shot in [*([here] if here else []), *(shot for shot in playback.reel.shots if shot is not here)]:
         left, right = _x(playback, strip, shot.first), _x(playback, strip, shot.last + 1)
+        is_here = shot is here
+        if is_here:
+            wanted = ui.width_of(shot.name, is_bold=True) + 0.8 * ui.em
+            right = max(right, min(left + wanted, strip.right))
+            left = max(min(left, right - wanted), strip.left)
+            taken = left, right
+        elif taken[0] <= left < taken[1]:
+            continue
+        elif left < taken[0]:
+            right = min(right, taken[0])
         room = right - left - 0.6 * ui.em
         if room < ui.em:
             continue
-        is_here = shot.first <= position <= shot.last
         shown = ui.fitting([shot.name], room, is_bold=is_here)
         end = ui.write(left + 0.2 * ui.em, y, shown, theme.grey(theme.TEXT if is_here else 0.68), is_bold=is_here)
         rest = right - end - 0.9 * ui.em
