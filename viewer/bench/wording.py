@@ -160,7 +160,7 @@ def patch_words(found: RenditionOfPatch) -> tuple[str, ...]:
     level = f"{_nits(figures.nits['p50'])} {NITS}"
     slope = "" if roll.slope_median is None else f"contrast {roll.slope_median:.2f}"
     top = "" if roll.slope_p95 is None else f", at its top {roll.slope_p95:.2f}"
-    hue = "" if roll.hue_shift is None else f"hue {roll.hue_shift:+.1f}\u00b0"
+    hue = "" if roll.hue_shift is None else f"hue {roll.hue_shift:+z.1f}\u00b0"
     chroma = "" if roll.chroma_kept is None else f"chroma {100.0 * roll.chroma_kept:.0f} %"
     stops = "no shoulder" if roll.shoulder_stops is None else f"shoulder {roll.shoulder_stops:.1f} stops above"
     signal = f"{figures.signal_percent['p50']:.0f} %"

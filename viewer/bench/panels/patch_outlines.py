@@ -15,7 +15,7 @@ from ..widgets import Widgets, dragged, gone, packed
 
 LEAST = 4.0  # pixels a side that a hand must draw for a patch
 
-NAME, KIND = 8.0, 8.0  # widths of the fields beside the chosen patch, in units of the type
+FIELD = 8.0  # width of each of the two fields beside the chosen patch, in units of the type, where there is room
 
 Place = tuple[float, float]
 
@@ -46,7 +46,8 @@ def draw(bench: Bench, ui: Widgets, pane: Pane, scale: float) -> None:
 def _label(bench: Bench, ui: Widgets, rect: Rect, points: list[Place], patch: Patch, *, is_editable: bool) -> None:
     """Write the chosen patch's name beside it; in the first tile it is typed there, and the kind chosen."""
     em = ui.em
-    width = (NAME + KIND + 0.9) * em if is_editable else ui.width_of(patch.name) + 0.4 * em
+    field = min(FIELD * em, 0.5 * (rect.width - 0.9 * em))
+    width = 2.0 * field + 0.9 * em if is_editable else ui.width_of(patch.name) + 0.4 * em
     height = imgui.get_frame_height() + 0.4 * em if is_editable else 1.3 * em
     x, y = min(x for x, _ in points), min(y for _, y in points) - height - 0.2 * em
     if y < rect.top:
@@ -60,11 +61,11 @@ def _label(bench: Bench, ui: Widgets, rect: Rect, points: list[Place], patch: Pa
         ui.write(x + 0.2 * em, y, patch.name, theme.accent())
         return
     imgui.set_cursor_screen_pos((x + 0.2 * em, y + 0.2 * em))
-    typed = ui.typed("patch name", patch.name, NAME * em)
+    typed = ui.typed("patch name", patch.name, field)
     if typed is not None:
         bench.do(rename_patch, typed)
-    imgui.set_cursor_screen_pos((x + (0.7 + NAME) * em, y + 0.2 * em))
-    kind = ui.combo("patch kind", {name: (words, "") for name, words in KINDS.items()}, patch.kind, KIND * em)
+    imgui.set_cursor_screen_pos((x + 0.7 * em + field, y + 0.2 * em))
+    kind = ui.combo("patch kind", {name: (words, "") for name, words in KINDS.items()}, patch.kind, field)
     if kind is not None:
         bench.do(with_kind, kind)
 

@@ -39,11 +39,13 @@ def draw(bench: Bench, ui: Widgets) -> None:
             imgui.end_child()
             ui.place("samples table")
         imgui.dummy((0.0, 0.3 * ui.em))
+        imgui.begin_disabled(not bench.samples)
         if ui.button("copy samples", "Copy as text", "With code values and hue, for a spreadsheet", width=9.0 * ui.em):
             imgui.set_clipboard_text(text_of(bench.samples))
         imgui.same_line()
         if ui.button("clear samples", "Clear", width=6.0 * ui.em):
             bench.samples = []
+        imgui.end_disabled()
         imgui.same_line()
         if ui.button("close samples", "Close", width=6.0 * ui.em) or ui.is_left():
             bench.shown.samples = False

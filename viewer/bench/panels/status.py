@@ -21,7 +21,7 @@ def draw(bench: Bench, ui: Widgets, area: Rect, renderer: str, bits: int) -> Non
     with ui.window("status", area, FLAGS, padding=(0.5 * ui.em, 0.0)):
         y = area.top + 0.32 * ui.em
         card = renderer.split(" (", 1)[0]
-        zoom = f"{100.0 * bench.placement.zoom:.3g} %" if bench.state.master else ""
+        zoom = zoom_words(bench.placement.zoom) if bench.state.master else ""
         pixel = f"x {bench.pointed[0]}  y {bench.pointed[1]}" if bench.pointed else ""
         screen = ui.fitting(monitor_words(bench.state.monitor, bits), max(0.42 * area.width, area.width - 40.0 * ui.em))
         columns = [(screen, ui.width_of(screen) / ui.em + 0.5, theme.TEXT)]
@@ -42,6 +42,12 @@ def draw(bench: Bench, ui: Widgets, area: Rect, renderer: str, bits: int) -> Non
         if rest > 6.0 * ui.em:
             level = theme.TEXT if bench.opening is not None else theme.TEXT_DIM
             ui.write(end, y, ui.fitting(_master_words(bench), rest), theme.grey(level))
+
+
+def zoom_words(zoom: float) -> str:
+    """Say a zoom in percent, with three figures or all that are before the point."""
+    percent = 100.0 * zoom
+    return f"{percent:.3g} %" if percent < 999.5 else f"{percent:.0f} %"
 
 
 def _sheet_words(bench: Bench) -> tuple[list[str], float]:
