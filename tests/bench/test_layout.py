@@ -74,6 +74,25 @@ def test_pictures_use_a_good_share_of_the_area(width, height, count):
     assert used > (0.24 if height < 400 else 0.35) * width * height
 
 
+@pytest.mark.parametrize("aspect", [9 / 16, 1.0, 16 / 9, 2.39], ids=lambda each: f"{each:.2f}")
+@pytest.mark.parametrize("size", [(904, 620), (1280, 620), (1544, 980), (1920, 980)], ids=str)
+@pytest.mark.parametrize("count", range(2, 10))
+def test_rows_are_even_and_a_shorter_last_one_stands_in_the_middle(count, size, aspect):
+    rows = {}
+    for tile in grid(count, Rect(0, 0, *size), 16.0, aspect):
+        rows.setdefault(tile.frame.top, []).append(tile.frame)
+    *upper, last = (len(row) for row in rows.values())
+    assert all(length - len(rows) < last <= length for length in upper)
+    for row in rows.values():
+        assert row[0].left == pytest.approx(size[0] - row[-1].right, abs=1)
+
+
+@pytest.mark.parametrize("size", [(904, 620), (1544, 980)], ids=str)
+def test_no_tile_of_seven_is_alone_in_its_row(size):
+    tops = [tile.frame.top for tile in grid(7, Rect(0, 0, *size), 16.0, 16 / 9)]
+    assert [tops.count(top) for top in sorted(set(tops))] == [4, 3]
+
+
 def test_the_master_and_one_rendition_lie_beside_each_other():
     master, rendition = grid(2, Rect(0, 0, 1544, 1014), 16.0, 16 / 9)
     assert master.picture.top == rendition.picture.top

@@ -9,7 +9,7 @@ from tests.bench.conftest import WISHES
 from tonemap.encoding import decode
 from tonemap.errors import WrongCall
 from tonemap.measure.patch_roll_off import roll_off
-from tonemap.measure.patches import Patch, master_figures, rendition_figures
+from tonemap.measure.patches import KINDS, Patch, master_figures, rendition_figures
 from tonemap.reference import ReferenceEngine
 from tonemap.sheet_masters import enter_master
 from tonemap.shots import Shot
@@ -217,3 +217,27 @@ def test_a_sheet_of_a_still_that_has_a_shot_already_goes_on_with_it(hand, tmp_pa
     assert [patch.name for patch in hand.bench.state.sheet.shot("1").patches] == ["face", "Patch 1"]
     assert hand.bench.state.sheet.masters[0].patches == ()
     hand.bench.end()
+
+
+@pytest.mark.parametrize("count", [4, 8])
+@pytest.mark.parametrize("size", [(640, 360), (640, 480), (1280, 720)], ids=str)
+def test_name_and_kind_of_a_patch_are_seen_whole_in_a_small_window(hand, size, count):
+    hand.bench.shown.panel = False
+    hand.surface.resize(*size)
+    for _ in range(count - 4):
+        hand.key("a")
+    hand.frames(3)
+    draw_patch(hand, (0.7, 0.3), (0.95, 0.8))
+    hand.key("k")
+    hand.frames(2)
+    tile = hand.place("picture master")
+    name, kind = hand.place("patch name"), hand.place("patch kind")
+    for field in (name, kind):
+        assert tile.left <= field.left < field.right <= tile.right
+        assert tile.top <= field.top < field.bottom <= tile.bottom
+    widest = max(hand.app.ui.width_of(words) for words in KINDS.values())
+    assert kind.width > widest + 1.2 * hand.app.ui.em  # with the arrow
+    assert name.width > hand.app.ui.width_of("Patch 10")
+    hand.click("patch kind")
+    hand.click("patch kind=sky")
+    assert hand.bench.state.chosen_patch.kind == "sky"

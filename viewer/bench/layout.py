@@ -4,6 +4,7 @@ Plain arithmetic, no GL and no imgui. Screen coordinates run right and down from
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 LARGEST_ZOOM = 64.0
@@ -12,6 +13,9 @@ STEPS_PER_DOUBLING = 4
 
 NEARLY = 0.03
 """The share of a picture's width that is given up for tiles beside each other rather than above."""
+
+COMPANY = 1.0 / 6.0
+"""The share of it that is given up so that no tile is alone in its row."""
 
 BARE_GAP = 200
 """Pictures without words stand this part of the area's width apart."""
@@ -128,8 +132,8 @@ def window_areas(width: int, height: int, em: float, is_panel_shown: bool) -> Ar
 def grid(count: int, area: Rect, em: float, aspect: float) -> tuple[Tile, ...]:
     """Lay out tiles of one size so that a picture of the given aspect (width / height) is as large as can be.
 
-    All pictures have the same size in pixels, so that one view serves every tile. With an `em` of 0 there is no room
-    for words, and a single picture may fill the area.
+    All pictures have the same size in pixels, so that one view serves every tile; a last row with fewer of them is
+    centred. With an `em` of 0 there is no room for words, and a single picture may fill the area.
     """
     gap = max(round(0.5 * em), 1) if em else area.width // BARE_GAP * (count > 1)
 
@@ -142,8 +146,13 @@ def grid(count: int, area: Rect, em: float, aspect: float) -> tuple[Tile, ...]:
         reading = READING if height >= LEAST_FOR_READING * em else 0.0
         return min(width, (height - (CAPTION + reading) * em) * aspect)
 
-    largest = max(picture_width(columns) for columns in range(1, count + 1))
-    columns = max(n for n in range(1, count + 1) if picture_width(n) >= largest - NEARLY * abs(largest))
+    def nearly(choices: Sequence[int], share: float) -> list[int]:
+        largest = max(map(picture_width, choices))
+        return [n for n in choices if picture_width(n) >= largest - share * abs(largest)]
+
+    choices = sorted({math.ceil(count / rows) for rows in range(1, count + 1)})  # rows as even as can be
+    in_company = [n for n in nearly(choices, COMPANY) if n == 1 or count % n != 1]
+    columns = max(nearly(in_company or choices, NEARLY))
     width, height = (max(side, 1) for side in size(columns))
     reading = READING if height >= LEAST_FOR_READING * em else 0.0
     around = round(CAPTION * em) + round(reading * em)
@@ -151,11 +160,16 @@ def grid(count: int, area: Rect, em: float, aspect: float) -> tuple[Tile, ...]:
     width = min(width, max(round((height - around) * aspect), round(LEAST_FOR_CAPTION * em), 1))
     height = max(min(height, round(width / aspect) + around), 1)
     rows = math.ceil(count / columns)
-    left = area.left + (area.width - columns * width - (columns - 1) * gap) // 2
+    in_last = count - (rows - 1) * columns
+
+    def left(row: int) -> int:
+        there = in_last if row == rows - 1 else columns
+        return area.left + (area.width - there * width - (there - 1) * gap) // 2
+
     top = area.top + (area.height - rows * height - (rows - 1) * gap) // 2
     places = (divmod(index, columns) for index in range(count))
     return tuple(
-        _tile(Rect(left + column * (width + gap), top + row * (height + gap), width, height), em, reading)
+        _tile(Rect(left(row) + column * (width + gap), top + row * (height + gap), width, height), em, reading)
         for row, column in places
     )
 

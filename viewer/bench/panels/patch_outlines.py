@@ -15,7 +15,7 @@ from ..widgets import Widgets, dragged, gone, packed
 
 LEAST = 4.0  # pixels a side that a hand must draw for a patch
 
-FIELD = 8.0  # width of each of the two fields beside the chosen patch, in units of the type, where there is room
+NAME, KIND, LEAST_NAME = 8.0, 8.0, 4.2  # widths of the fields beside the chosen patch, in units of the type
 
 Place = tuple[float, float]
 
@@ -45,10 +45,14 @@ def draw(bench: Bench, ui: Widgets, pane: Pane, scale: float) -> None:
 
 def _label(bench: Bench, ui: Widgets, rect: Rect, points: list[Place], patch: Patch, *, is_editable: bool) -> None:
     """Write the chosen patch's name beside it; in the first tile it is typed there, and the kind chosen."""
-    em = ui.em
-    field = min(FIELD * em, 0.5 * (rect.width - 0.9 * em))
-    width = 2.0 * field + 0.9 * em if is_editable else ui.width_of(patch.name) + 0.4 * em
-    height = imgui.get_frame_height() + 0.4 * em if is_editable else 1.3 * em
+    em, line = ui.em, imgui.get_frame_height() + 0.2 * ui.em
+    is_narrow = rect.width < (LEAST_NAME + KIND + 0.9) * em  # then the kind stands below the name
+    kind_room = min(KIND * em, rect.width - 0.4 * em)
+    name_room = kind_room if is_narrow else min(NAME * em, rect.width - 0.9 * em - kind_room)
+    width = 0.4 * em + kind_room + (0.0 if is_narrow else name_room + 0.5 * em)
+    height = (2.0 if is_narrow else 1.0) * line + 0.2 * em
+    if not is_editable:
+        width, height = ui.width_of(patch.name) + 0.4 * em, 1.3 * em
     x, y = min(x for x, _ in points), min(y for _, y in points) - height - 0.2 * em
     if y < rect.top:
         y = max(y for _, y in points) + 0.2 * em
@@ -61,11 +65,12 @@ def _label(bench: Bench, ui: Widgets, rect: Rect, points: list[Place], patch: Pa
         ui.write(x + 0.2 * em, y, patch.name, theme.accent())
         return
     imgui.set_cursor_screen_pos((x + 0.2 * em, y + 0.2 * em))
-    typed = ui.typed("patch name", patch.name, field)
+    typed = ui.typed("patch name", patch.name, name_room)
     if typed is not None:
         bench.do(rename_patch, typed)
-    imgui.set_cursor_screen_pos((x + 0.7 * em + field, y + 0.2 * em))
-    kind = ui.combo("patch kind", {name: (words, "") for name, words in KINDS.items()}, patch.kind, field)
+    place = (x + 0.2 * em, y + line + 0.2 * em) if is_narrow else (x + 0.7 * em + name_room, y + 0.2 * em)
+    imgui.set_cursor_screen_pos(place)
+    kind = ui.combo("patch kind", {name: (words, "") for name, words in KINDS.items()}, patch.kind, kind_room)
     if kind is not None:
         bench.do(with_kind, kind)
 
