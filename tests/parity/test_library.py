@@ -36,8 +36,8 @@ RELATIVE = [
         8e-7,
     ),  # 3.9e-7
     ("log_one_plus", three("log_one_plus(3.0 * {x})"), SIGNAL, lambda x: np.log1p(3.0 * x), 6e-7),  # 3.2e-7
-    ("pq_eotf", "pq_eotf(x)", SIGNAL[SIGNAL[:, 0] > 0.15], transfer.pq_eotf, 1.4e-6),  # 7.4e-7
-    ("pq_eotf below 0.1 cd/m2", "pq_eotf(x)", DARK, transfer.pq_eotf, 5e-6),  # 2.5e-6
+    ("pq_eotf", "pq_eotf(x)", SIGNAL, transfer.pq_eotf, 1.4e-6),  # 6.7e-7
+    ("pq_eotf below 1 cd/m2", "pq_eotf(x)", DARK, transfer.pq_eotf, 1.4e-6),  # 6.4e-7
     ("hlg_eotf", f"hlg_eotf(x, {HLG})", SIGNAL, lambda x: transfer.hlg_eotf(x, 1000.0), 1.1e-6),  # 5.3e-7
     ("luminance", "vec3(luminance(x))", LIGHT, lambda x: np.repeat(colorimetry.luminance(x)[:, None], 3, 1), 4e-7),
     ("lms_from_light", "lms_from_light(x)", LIGHT, colorimetry.lms_from_light, 4e-7),  # 1.7e-7
