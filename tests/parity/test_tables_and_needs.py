@@ -13,6 +13,7 @@ from tonemap.host import Host, find_operators
 from tonemap.operator import Statistics
 from tonemap.parity import compare_chain, stress_pictures, trial_chains
 from tonemap.picture import Picture, light_picture
+from tonemap.render.forms import SIGNAL
 from tonemap.rendition import Rendition, chain_of, chain_on
 from viewer.engine import GpuEngine
 
@@ -94,8 +95,8 @@ def test_a_slider_fills_a_table_again_and_makes_no_program(tabled, reference, en
         chain = chain_of(Rendition("x", "tabled", "gamut_clip", {"bend": bend}), picture.encoding, tabled)
         difference = np.abs(engine.signal(picture, chain) - reference.signal(picture, chain))
         assert difference.max() < 1e-4
-        assert program in (None, engine._program_for(picture, chain, False))
-        program = engine._program_for(picture, chain, False)
+        assert program in (None, engine._program_for(picture, chain, SIGNAL))
+        program = engine._program_for(picture, chain, SIGNAL)
 
 
 def test_two_stages_with_tables_do_not_take_each_others_units(tabled, engine, reference, tmp_path):
