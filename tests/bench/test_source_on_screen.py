@@ -256,3 +256,38 @@ def test_the_looks_at_a_file_go_by_the_clock_of_the_bench(hand, still, monkeypat
     now[0] += 1.0
     rests(hand, 0.3)
     assert "No such file" in notice(hand)
+
+
+def test_while_a_client_looks_nothing_is_said_on_the_picture_and_it_does_not_change_by_itself(hand, still, said):
+    hand.key("f11")
+    hand.settle()
+    picture = hand.surface.codes().copy()
+    away = still.with_name("away.dpx")
+    still.rename(away)
+    rests(hand)
+    said.clear()
+    hand.settle()
+    assert hand.bench.notice is None
+    assert not [words for words in said if "No such file" in words]
+    np.testing.assert_array_equal(hand.surface.codes(), picture)
+    write_master(still, 0.5)
+    rests(hand)
+    hand.settle()
+    np.testing.assert_array_equal(hand.surface.codes(), picture)
+    still.unlink()
+    hand.key("escape")
+    is_said(hand, f"{still}: No such file or directory; {STAYS}: {BACK}")
+    hand.key("f11")
+    write_master(still, 0.5)
+    rests(hand)
+    assert "No such file" in notice(hand)
+    assert hand.picture.samples.max() == 769
+    hand.key("escape")
+    is_said(hand, "night.dpx was written anew, and the bench has read it again")
+    assert hand.picture.samples.max() < 769
+
+
+def test_with_a_guest_at_the_second_screen_it_is_said_on_the_bench_at_once(hand, still):
+    hand.bench.presenting.has_guest = True  # off screen no window opens; what the guest's has is `presented` alone
+    still.unlink()
+    is_said(hand, f"{still}: No such file or directory; {STAYS}: {BACK}")

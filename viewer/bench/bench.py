@@ -85,6 +85,11 @@ class Bench(Feed):
         self._told: set[object] = set()
         self._removed: TrimSheet | None = None
 
+    @property
+    def is_presented(self) -> bool:
+        """Whether a client looks at the pictures in this window."""
+        return self.presenting.is_on
+
     def standing(self) -> dict[str, Any]:
         """Return where the bench stands, with its scopes."""
         return {**super().standing(), "scopes": of_scopes(self.shown.scopes, self.state)}

@@ -127,6 +127,11 @@ class Feed(Kept):
         """Whether frames pass, so that a picture is only there until the next one."""
         return self.playback is not None and self.playback.transport.is_playing
 
+    @property
+    def is_presented(self) -> bool:
+        """Whether a client looks at the pictures in this window."""
+        return False
+
     def show_programme(self, stood: Any) -> None:
         """Show the picture of the sheet's frame; a master that can't be read is one sentence."""
         self.question = self.pointed = None
@@ -184,8 +189,12 @@ class Feed(Kept):
         return self.clock()  # which may be another one by now
 
     def _look_at_source(self) -> bool:
-        """Say once that the shown frame's file is gone; read it again when it is back, or was written anew."""
-        read = None if self.is_moving or self.opening is not None else self._read_from()
+        """Say once that the shown frame's file is gone; read it again when it is back, or was written anew.
+
+        What a client looks at does not change by itself, and nothing is said over it: that waits until it is over.
+        """
+        is_idle = not (self.is_moving or self.is_presented) and self.opening is None
+        read = self._read_from() if is_idle else None
         found = self._source.changed(read)
         if found is None:
             return False
