@@ -373,3 +373,28 @@ def test_what_is_passed_over_quickly_holds_nothing_odd(primaries):
     slow = [int(np.count_nonzero(pixels)) for pixels in odd_pixels(samples, encoding)]
     assert list(count_odd(Picture(samples, encoding)).values()) == slow
     assert slow[2] >= (1 if primaries == "bt2020" else 100)
+
+
+@pytest.mark.parametrize("transfer", ["pq", "gamma2.6", "bt1886"])
+@pytest.mark.parametrize("primaries", ["p3-d65", "ap0", "ap1"])
+def test_of_a_signal_few_pixels_are_looked_at_and_the_counts_stay_the_same(transfer, primaries, monkeypatch):
+    from tonemap.encoding import odd_pixels
+    from tonemap.measure import odd_samples
+
+    random = np.random.default_rng(4)
+    samples = random.random((300, 200, 3), np.float32) * np.float32(0.9)
+    samples[random.random((300, 200)) < 0.1] *= np.float32([1.0, 1e-3, 1e-3])
+    samples[0, 0] = (1.0, 0.0, 0.0)
+    samples[1, 1] = (1.7, 0.0, 0.0)
+    encoding = Encoding(transfer, primaries)
+    slow = [int(np.count_nonzero(pixels)) for pixels in odd_pixels(samples, encoding)]
+    looked_at = []
+
+    def counted(band, of):
+        looked_at.append(band[..., 0].size)
+        return odd_pixels(band, of)
+
+    monkeypatch.setattr(odd_samples, "odd_pixels", counted)
+    assert list(odd_samples.count_odd(Picture(samples, encoding)).values()) == slow
+    assert slow[2] >= 100
+    assert sum(looked_at) <= 1.05 * slow[2] + 20

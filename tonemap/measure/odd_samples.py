@@ -8,7 +8,7 @@ import numpy as np
 
 from ..arrays import Array, Codes
 from ..colorimetry import conversion_matrix
-from ..encoding import NEGATIVE_NITS, Encoding, Flags, odd_pixels
+from ..encoding import LIGHT_CEILING, NEGATIVE_NITS, Encoding, Flags, odd_pixels, signal_to_light
 from ..picture import Picture
 from .frame_ranges import FrameRanges
 
@@ -44,14 +44,31 @@ def count_odd(picture: Picture) -> dict[str, int]:
 
 def _may_be_negative(samples: Array | Codes, encoding: Encoding) -> Flags:
     """Return which pixels of components that are not negative may be negative in BT.2020; float32 is enough to say."""
-    is_linear = encoding.transfer == "linear"
-    found = np.full(samples.shape[:-1], not (is_linear or encoding.primaries in _WITHIN))
-    if is_linear and encoding.primaries not in _WITHIN:
-        for weights in conversion_matrix(encoding.primaries, "bt2020").astype(np.float32):
-            if weights.min() < 0.0:
-                found |= samples @ (weights - ROUNDING) < np.float32(-0.5 * NEGATIVE_NITS / encoding.unit)
+    found = np.zeros(samples.shape[:-1], np.bool_)
+    if encoding.primaries in _WITHIN:
+        return found
+    steps = None
+    if encoding.transfer != "linear":
+        light = _light_at_steps(encoding)
+        steps = (np.minimum(samples, 1.0) * STEPS).astype(np.intp)
+    for weights in conversion_matrix(encoding.primaries, "bt2020").astype(np.float32):
+        if weights.min() >= 0.0:
+            continue
+        if steps is None:
+            found |= samples @ (weights - ROUNDING) < np.float32(-0.5 * NEGATIVE_NITS / encoding.unit)
+        else:
+            least = sum(light[steps[..., c] + (weights[c] < 0.0)] * (weights[c] - ROUNDING) for c in range(3))
+            found |= np.asarray(least < np.float32(-0.5 * NEGATIVE_NITS))
     return found
 
+
+def _light_at_steps(encoding: Encoding) -> Array:
+    """Return the light of `STEPS` + 1 equal steps of a component's signal from 0 to 1, float32, and what none exceeds."""
+    signals = np.broadcast_to(np.linspace(0.0, 1.0, STEPS + 1)[:, np.newaxis], (STEPS + 1, 3))
+    return np.append(signal_to_light(signals, encoding)[:, 0], LIGHT_CEILING).astype(np.float32)
+
+
+STEPS = 4096  # of a signal, between two of which light is bounded by that of both; a power of two, so exact in float32
 
 _WITHIN = ("bt2020", "bt709")
 """Primaries of which no light of positive components is negative in BT.2020."""
