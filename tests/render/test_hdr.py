@@ -183,8 +183,9 @@ def test_the_sdr_movie_of_an_hdr_master_carries_no_hdr_metadata(graded, tmp_path
     assert not list(tmp_path.glob("*.json"))
 
 
-def test_where_the_file_takes_no_levels_it_is_said_and_the_sidecar_has_them(film, tmp_path, capsys):
-    out = tmp_path / "o.mov"
+@pytest.mark.parametrize("name", ["o.mov", "o.hdr.mov"])
+def test_where_the_file_takes_no_levels_it_is_said_and_the_sidecar_has_them(name, film, tmp_path, capsys):
+    out = tmp_path / name
     words = ["render", film.path, "-o", out, "--hdr", "master", "--frames", "0-3", "--engine", "reference"]
     assert run(*words) == 0
     sidecar = tmp_path / "o.hdr.json"

@@ -137,6 +137,28 @@ def test_a_sheet_takes_the_rate_that_is_said_and_no_encoding(scans, tmp_path, ca
         assert "a trim sheet says the encoding of its masters; leave it out, or enter" in capsys.readouterr().err
 
 
+def test_a_render_says_what_its_masters_are_taken_for_and_that_one_is_cut_short(film, tmp_path, capsys):
+    from viewer.commands import main
+
+    words = ["--engine", "reference", "--tone", "knee", "--gamut", "gamut_clip"]
+    short = tmp_path / "short.mkv"
+    short.write_bytes(film.path.read_bytes()[: film.path.stat().st_size * 2 // 3])
+    assert main(["render", str(film.path), "-o", str(tmp_path / "o/s.%04d.dpx"), *words]) == 0
+    said = capsys.readouterr().out.splitlines()
+    assert said[1] == "master: PQ (ST 2084), BT.2020, 10-bit narrow, peak 1000 cd/m²"
+    entries = (enter_master(film.path, tmp_path, name="A"), enter_master(short, tmp_path, name="B"))
+    for last, status in ((entries[1].frames - 1, 1), (3, 0)):
+        shots = (Shot("1", 0, 3, master="A", source=2), Shot("2", 4, 4 + last, master="B", source=0))
+        sheet = TrimSheet(entries, (RenditionEntry.of(WARM, HOST),), shots, "Warm")
+        save(sheet, tmp_path / f"{status}.trims")
+        assert (
+            main(["render", str(tmp_path / f"{status}.trims"), "-o", str(tmp_path / f"{status}"), *words[:2]]) == status
+        )
+        said = capsys.readouterr().out.splitlines()
+        assert said[1:3] == [f"master {name}: PQ (ST 2084), BT.2020, 10-bit narrow, peak 1000 cd/m²" for name in "AB"]
+        assert said[3].startswith("B: the file is cut short: it says 0.83 s")
+
+
 def test_a_render_at_another_rate_does_not_go_on(scans, tmp_path):
     programme = SheetProgramme(sheet_of(scans, Shot("1", 0, 5)), HOST)
     SequenceOutput(tmp_path / "s.%04d.dpx", programme).manifest.begin()

@@ -63,7 +63,7 @@ def _may_be_negative(samples: Array | Codes, encoding: Encoding) -> Flags:
 
 
 def _light_at_steps(encoding: Encoding) -> Array:
-    """Return the light of `STEPS` + 1 equal steps of a component's signal from 0 to 1, float32, and what none exceeds."""
+    """Return the light of a component at `STEPS` equal steps of its signal, 0 to 1, float32, and what none exceeds."""
     signals = np.broadcast_to(np.linspace(0.0, 1.0, STEPS + 1)[:, np.newaxis], (STEPS + 1, 3))
     return np.append(signal_to_light(signals, encoding)[:, 0], LIGHT_CEILING).astype(np.float32)
 

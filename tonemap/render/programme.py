@@ -40,6 +40,7 @@ class Programme(ABC):
     is_hdr : whether it is the HDR output, the masters with the input adjustments alone
     stem : what numbered pictures of it are called where nobody says, with the place of the number, without an ending
     caption : burns words into a rendered frame, by its place; None for none
+    masters : by their names
     """
 
     count: int
@@ -51,6 +52,7 @@ class Programme(ABC):
     stem: str
     is_hdr: bool = False
     caption: Callable[[int, Any], Any] | None = None
+    masters: dict[str, Master]
 
     @abstractmethod
     def frames(self, wanted: Sequence[int]) -> Iterator[Frame]:
@@ -86,26 +88,33 @@ class Programme(ABC):
     def names_at(self, index: int) -> tuple[str, str]:
         """Return the names of a frame's shot, or of its master, and of its rendition."""
 
-    @abstractmethod
     def notices(self) -> list[str]:
         """Return what there is to say of the masters: what was left out, assumed, or may be meant otherwise."""
+        said = [
+            (name, sentence)
+            for name, master in self.masters.items()
+            for facts in (master.facts,)
+            for sentence in (*facts.notices, *sdr_caution(facts.stored, facts.origins))
+        ]
+        return [sentence if len(self.masters) == 1 else f"{name}: {sentence}" for name, sentence in said]
 
     @property
     def is_cut_short(self) -> bool:
         """Whether a master says that there were more frames behind the last one."""
         return False
 
-    @abstractmethod
     def files(self) -> list[Path]:
         """Return the files of all masters."""
+        return [path for master in self.masters.values() for path in master.files()]
 
     def sound(self) -> tuple[Path, Fraction] | None:
         """Return the file with the sound, and the time in it of the first frame; None where there is no one file."""
         return None
 
-    @abstractmethod
     def mastering_display(self) -> MasteringDisplay | None:
         """Return the display on which the masters were graded; None where they don't say, or say different ones."""
+        first, *others = [master.facts.mastering_display for master in self.masters.values()]
+        return first if all(other == first for other in others) else None
 
     def timecode_at(self, index: int) -> str | None:
         """Return the timecode of a frame, None where it is not known."""
@@ -137,6 +146,7 @@ class MasterProgramme(Programme):
         last = facts.count - 1 if last is None else last
         master.frames(first, last)  # says here what is wrong with the numbers
         self.master, self.first, self.count = master, first, last - first + 1
+        self.masters = {facts.path.name: master}
         self.rows, self.columns, self.rate = facts.rows, facts.columns, facts.rate
         target = hdr_target(hdr, [facts.stored]) if hdr else rendition.target
         self.is_hdr, self.target = hdr is not None, target
@@ -176,24 +186,12 @@ class MasterProgramme(Programme):
         """Whether the master is, and all of what there is was asked for."""
         return self.master.facts.is_cut_short and self.first + self.count == self.master.count
 
-    def notices(self) -> list[str]:
-        """Return what is to be said of the master."""
-        return [*self.master.facts.notices, *sdr_caution(self.master.facts.stored, self.master.facts.origins)]
-
-    def files(self) -> list[Path]:
-        """Return the master's files."""
-        return self.master.files()
-
     def sound(self) -> tuple[Path, Fraction] | None:
         """Return the movie itself."""
         facts = self.master.facts
         if facts.kind != MOVIE or facts.rate is None:
             return None
         return facts.path, self.first / facts.rate
-
-    def mastering_display(self) -> MasteringDisplay | None:
-        """Return that of the master."""
-        return self.master.facts.mastering_display
 
     def identity(self) -> dict[str, Any]:
         """Return master, frames and rendition."""
@@ -306,6 +304,15 @@ class SheetProgramme(Programme):
         """Return the frames of the shots, and of what lies between them."""
         return [(piece.first, piece.last) for piece in self._pieces if piece.master is not None]
 
+    @property
+    def is_cut_short(self) -> bool:
+        """Whether a master is whose last frame is in the programme."""
+        return any(
+            piece.source + piece.last - piece.first == self.masters[piece.master.name].count - 1
+            for piece in self._pieces
+            if piece.master is not None and self.masters[piece.master.name].facts.is_cut_short
+        )
+
     def _piece_at(self, index: int) -> Piece:
         return next(item for item in self._pieces if item.first <= index <= item.last)
 
@@ -320,11 +327,6 @@ class SheetProgramme(Programme):
         rendition = self.sheet.rendition_at(index, self.host)
         return rendition if self.hdr is None else hdr_rendition(rendition, self.target)
 
-    def mastering_display(self) -> MasteringDisplay | None:
-        """Return that of the masters."""
-        first, *others = [master.facts.mastering_display for master in self.masters.values()]
-        return first if all(other == first for other in others) else None
-
     def _statistics_of(self, piece: Piece, rendition: Rendition) -> Statistics | None:
         """Return the statistics of a piece, measured once, if its rendition needs any and it has a frame; else None."""
         if piece.master is None or not needs_of(rendition, self.host):
@@ -337,18 +339,6 @@ class SheetProgramme(Programme):
     def number(self, index: int) -> int:
         """Return the master's own number where the programme is that one master, else the place in the programme."""
         return self._one.number(index) if self._one is not None else index
-
-    def notices(self) -> list[str]:
-        """Return what is to be said of the masters, with their names where there are several."""
-        return [
-            notice if len(self.masters) == 1 else f"{name}: {notice}"
-            for name, master in self.masters.items()
-            for notice in (*master.facts.notices, *sdr_caution(master.facts.stored, master.facts.origins))
-        ]
-
-    def files(self) -> list[Path]:
-        """Return the files of the sheet's masters."""
-        return [path for master in self.masters.values() for path in master.files()]
 
     def sound(self) -> tuple[Path, Fraction] | None:
         """Return the movie where the programme is that one movie from its first frame on."""

@@ -19,7 +19,7 @@ class HdrLevels:
 
     Parameters
     ----------
-    path : of the sidecar
+    beside : the output without its ending; the sidecar has its name, with '.hdr.json' behind it
 
     Raises
     ------
@@ -27,10 +27,11 @@ class HdrLevels:
         When there is a file of that name that says something else, or no frame can be read.
     """
 
-    def __init__(self, path: Path, programme: "Programme", overwrite: bool) -> None:
+    def __init__(self, beside: Path, programme: "Programme", overwrite: bool) -> None:
         from tonemap.measure.sidecar import metadata_in, read_sidecar
         from tonemap.media.whole_file import refuse_existing
 
+        path = beside.with_name(f"{beside.name.removesuffix('.hdr')}.hdr.json")
         self._path, self._overwrite = path, overwrite
         self._note = path.with_name(f".{path.name}.measured")
         self._is_in_file = False

@@ -164,7 +164,7 @@ def _output(parsed: argparse.Namespace, programme: Programme) -> tuple[Any, Path
         codec = codec_for(path, parsed.codec)
         refuse_existing(path, parsed.overwrite)
         if programme.is_hdr:
-            levels = HdrLevels(path.with_suffix(".hdr.json"), programme, parsed.overwrite)
+            levels = HdrLevels(path.with_suffix(""), programme, parsed.overwrite)
             codec = levels.written_by(codec)
         sound = programme.sound()
         output: Any = MovieOutput(path, codec, programme, overwrite=parsed.overwrite, dither=parsed.dither, sound=sound)
@@ -180,7 +180,8 @@ def _output(parsed: argparse.Namespace, programme: Programme) -> tuple[Any, Path
         path = path / f"{programme.stem}.dpx"
     output = SequenceOutput(path, programme, overwrite=parsed.overwrite, dither=parsed.dither)
     if programme.is_hdr:
-        levels = HdrLevels(output.manifest.path.with_suffix("").with_suffix(".hdr.json"), programme, parsed.overwrite)
+        name = output.manifest.path.name.removesuffix(".manifest.jsonl")
+        levels = HdrLevels(output.manifest.path.with_name(name), programme, parsed.overwrite)
     return output, path, levels
 
 
@@ -194,6 +195,10 @@ def _report(programme: Programme, outcome: Outcome, path: Path, encoding: str, e
         "complete": outcome.is_complete,
         "target": encoding,
         "engine": engine,
+        "masters": {
+            name: {"encoding": master.facts.stored.title, "known from": master.facts.origins}
+            for name, master in programme.masters.items()
+        },
         "captions": programme.caption is not None,
         "notices": [*programme.notices(), *outcome.notices],
         "faults": [{"frame": number, "sentence": sentence} for number, sentence in outcome.faults],
@@ -221,6 +226,8 @@ def _sentences(report: dict[str, Any]) -> str:
     if not report["complete"]:
         frames = f"stopped, {report['whole']} of {report['frames']} frames are whole"
     lines = [f"{report['output']}: {frames}, {report['target']}"]
+    masters = report["masters"]
+    lines += [f"master{f' {name}' if len(masters) > 1 else ''}: {one['encoding']}" for name, one in masters.items()]
     if report["kept"]:
         lines.append(f"{report['kept']} frames were whole already, and were kept")
     if report["captions"]:
