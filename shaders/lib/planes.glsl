@@ -9,23 +9,17 @@ struct Coding {
     vec2 place;         // of the first sample of chroma, in columns and rows of luma
 };
 
-// Cb and Cr.
-vec2 chroma_codes(usampler2D chroma, ivec2 at)
-{
-    ivec2 inside = clamp(at, ivec2(0), textureSize(chroma, 0) - 1);  // beyond an edge stands the outermost sample
-    return vec2(texelFetch(chroma, inside, 0).rg);
-}
-
+// Cb and Cr, from four samples read at once, which a software rasteriser does sooner than one by one. Beyond an edge
+// stands the outermost sample.
 vec2 interpolated_chroma(usampler2D chroma, ivec2 pixel, Coding coding)
 {
     vec2 at = (vec2(pixel) - coding.place) / vec2(coding.steps);
     ivec2 before = ivec2(floor(at));
     vec2 weight = at - floor(at);
-    vec2 upper = chroma_codes(chroma, before);
-    if (weight.x > 0.0) upper = mix(upper, chroma_codes(chroma, before + ivec2(1, 0)), weight.x);
-    if (weight.y == 0.0) return upper;
-    vec2 lower = chroma_codes(chroma, before + ivec2(0, 1));
-    if (weight.x > 0.0) lower = mix(lower, chroma_codes(chroma, before + ivec2(1, 1)), weight.x);
+    vec2 corner = vec2(before + 1) / vec2(textureSize(chroma, 0));  // where the four meet
+    vec4 blue = vec4(textureGather(chroma, corner, 0)), red = vec4(textureGather(chroma, corner, 1));
+    vec2 upper = mix(vec2(blue.w, red.w), vec2(blue.z, red.z), weight.x);
+    vec2 lower = mix(vec2(blue.x, red.x), vec2(blue.y, red.y), weight.x);
     return mix(upper, lower, weight.y);
 }
 
@@ -54,5 +48,6 @@ vec3 planes_signal(usampler2D luma, usampler2D chroma, ivec2 pixel, Coding codin
 // The same with the chroma of the pixel's own sample, wherever it lies: for what is averaged over several pixels.
 vec3 near_planes_signal(usampler2D luma, usampler2D chroma, ivec2 pixel, Coding coding)
 {
-    return coded_signal(texelFetch(luma, pixel, 0).r, chroma_codes(chroma, pixel / coding.steps), coding);
+    vec2 codes = vec2(texelFetch(chroma, pixel / coding.steps, 0).rg);
+    return coded_signal(texelFetch(luma, pixel, 0).r, codes, coding);
 }
