@@ -4,10 +4,12 @@ import re
 import shutil
 import time
 from collections.abc import Iterator
+from fractions import Fraction
 from pathlib import Path
 from threading import Event
 from xml.etree import ElementTree
 
+import av
 import numpy as np
 import OpenImageIO as oiio
 import pytest
@@ -209,6 +211,17 @@ def test_a_render_goes_on_beside_the_bench_and_holds_what_each_shot_takes(hand, 
         steps = np.abs(picture.astype(int) - exact)
         assert steps.max() <= 1
         assert (steps > 0).mean() < 1e-3
+
+
+def test_a_movie_of_masters_without_a_rate_has_the_one_that_is_typed_or_is_played(hand, tmp_path):
+    for name, typed, rate in (("played.mov", None, 24), ("typed.mov", "30000/1001", Fraction(30000, 1001))):
+        hand.click("hand on render")
+        if typed is not None:
+            hand.type("render rate", typed)
+        job = write(hand, "render", name, tmp_path)
+        assert job.state == DONE, job
+        with av.open(str(tmp_path / name)) as movie:
+            assert (movie.streams.video[0].average_rate, movie.streams.video[0].frames) == (rate, 6)
 
 
 def _chain(hand, state, name):

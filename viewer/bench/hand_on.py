@@ -14,6 +14,7 @@ import numpy as np
 from tonemap.cdl_files import ENDINGS as CDL_ENDINGS
 from tonemap.encoding import Encoding, quantise_signal
 from tonemap.errors import TrimbenchError, WrongCall
+from tonemap.media.master import MOVIE_ENDINGS
 from tonemap.media.oiio import read_picture
 from tonemap.media.oiio_output import write_codes, write_signal
 from tonemap.media.whole_file import refuse_masters
@@ -41,6 +42,7 @@ class Wishes:
     all_shots : whether a CDL has every shot, and not the one at hand
     span : PROGRAMME or SHOT, what is rendered
     codec : of a movie; '' for that of its ending
+    rate : of a movie, where the master does not say it; '' for that at which the bench plays
     hdr : whether it is the HDR version, with the input adjustments alone, in the master's encoding
     compare_every : frames after which the reference renders one too; 0 for never
     """
@@ -53,6 +55,7 @@ class Wishes:
     all_shots: bool = True
     span: str = PROGRAMME
     codec: str = ""
+    rate: str = ""
     dither: bool = False
     caption: bool = False
     hdr: bool = False
@@ -80,6 +83,12 @@ def proposed_name(bench: Bench, what: str, key: Key) -> Path:
 def _in_a_name(text: str) -> str:
     """Return a text without what means something in a path or a pattern."""
     return re.sub(r"[^\w.+-]+", "-", text)
+
+
+def unknown_rate(bench: Bench) -> str | None:
+    """Return the rate at which the bench plays, where no master says one; None where one does, and for a still."""
+    reel = bench.playback.reel if bench.playback is not None else None
+    return None if reel is None or reel.is_rate_known else str(reel.rate)
 
 
 def refuse_master_files(bench: Bench, path: Path) -> None:
@@ -260,6 +269,8 @@ def _render_words(bench: Bench, key: Key, path: Path, wishes: Wishes) -> list[st
         words = ["render", str(_sheet_path(bench))]
     words += ["-o", str(path), "--progress"]
     words += ["--codec", wishes.codec] if wishes.codec else []
+    rate = unknown_rate(bench) if path.suffix.lower() in MOVIE_ENDINGS else None
+    words += ["--rate", wishes.rate or rate] if rate is not None else []
     words += ["--dither"] if wishes.dither else []
     words += ["--caption"] if wishes.caption else []
     words += ["--hdr", "master"] if wishes.hdr else []

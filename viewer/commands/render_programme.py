@@ -238,8 +238,9 @@ def _sentences(report: dict[str, Any]) -> str:
         lines.append(f"distance from the exact trim, read again on rows of {frames}: {distance['sentence']}")
     if "engines" in report:
         found = report["engines"]
+        frames = "1 frame" if found["frames"] == 1 else f"{found['frames']} frames"
         lines.append(
-            f"against the reference, on {found['frames']} frames: {found['ppm']:.0f} per million of codes differ, by "
+            f"against the reference, on {frames}: {found['ppm']:.0f} per million of codes differ, by "
             f"{found['step']} at most"
         )
     return "\n".join(lines)

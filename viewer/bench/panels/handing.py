@@ -26,6 +26,7 @@ from ..hand_on import (
     layout_job,
     proposed_name,
     refuse_master_files,
+    unknown_rate,
 )
 from ..jobs import DONE, ENDED, FAILED, RUNNING, STOPPED, WAITING, Job
 from ..layout import Rect
@@ -169,6 +170,12 @@ class HandingSheet:
         codec = ui.combo("codec", codecs, self._wishes.codec, 20.0 * ui.em)
         if codec is not None:
             self._wishes = replace(self._wishes, codec=codec)
+        if (rate := unknown_rate(bench)) is not None:
+            _label(ui, "Its rate")
+            typed = ui.typed("render rate", self._wishes.rate or rate, 7.0 * ui.em)
+            ui.help("Frames a second of a movie; the master does not say them.")
+            if typed is not None:
+                self._wishes = replace(self._wishes, rate=typed.strip())
         self._switch(ui, "dither", "dither: noise of a code before rounding")
         self._switch(ui, "caption", "captions burnt in, for copies for approval")
         self._switch(ui, "hdr", "the HDR version: the input adjustments alone, in the master's encoding")
