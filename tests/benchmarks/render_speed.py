@@ -2,12 +2,12 @@
 
     python tests/benchmarks/render_speed.py [--frames 12] [--rounds 3] [--engine gpu|reference] [--parts codes dpx ...]
 
-codes: PQ codes to 10-bit SDR codes of one frame. dpx: HEVC Main 10 to 10-bit DPX. prores, hevc: into that codec,
-beside decoding alone and encoding alone the very planes that the render gives its encoder, kept beforehand. memory:
-the largest size of the process over 1 and 4 times the frames. The transcoder is libavfilter's own colour conversion
-and tone mapping ('scale', perceptual intent), with its decoder and its encoders; before its first frame it makes a
-table, which 'dpx' counts and also states alone, for over a long movie it weighs nothing. Rounds of both sides
-alternate. Processor time is printed too: where other work runs, it says more than the wall.
+codes: PQ codes to 10-bit SDR codes of one frame, both in planes of R, G and B. dpx: HEVC Main 10 to 10-bit DPX. prores,
+hevc: into that codec, beside decoding alone and encoding alone the very planes that the render gives its encoder, kept
+beforehand. memory: the largest size of the process over 1 and 4 times the frames. The transcoder is libavfilter's own
+colour conversion and tone mapping ('scale', perceptual intent), with its decoder and its encoders; before its first
+frame it makes a table, which 'dpx' counts and also states alone, for over a long movie it weighs nothing. Rounds of both
+sides alternate. Processor time is printed too: where other work runs, it says more than the wall.
 """
 
 import argparse
@@ -34,11 +34,10 @@ import numpy as np
 from tests.benchmarks.measure_movie import COLUMNS, ROWS, make_movie
 from tonemap.encoding import Encoding
 from tonemap.host import find_operators
-from tonemap.media.master import open_master
+from tonemap.media.master import Frame, open_master
 from tonemap.media.movie_output import CODECS, SegmentWriter, coding_for
-from tonemap.media.planes import Planes
+from tonemap.media.planes import Coding, Planes
 from tonemap.parity import Engine
-from tonemap.picture import Picture
 from tonemap.render.forms import rendered_by
 from tonemap.render.job import render
 from tonemap.render.movie_output import MovieOutput
@@ -94,27 +93,30 @@ def converter(layout: str, result: str) -> Callable[[Any], Any]:
     return convert
 
 
-def picture_and_frame() -> tuple[Picture, Any]:
-    """Return the same code values as a picture and as the transcoder's frame."""
+def both_frames() -> tuple[Frame, Any]:
+    """Return the same planes of code values as a master's frame and as the transcoder's."""
     random = np.random.default_rng(1)
     grey = random.normal(420.0, 110.0, (ROWS, COLUMNS, 1))
     codes = np.clip(grey + random.normal(0.0, 25.0, (ROWS, COLUMNS, 3)), 64, 940).astype(np.uint16)
     frame: Any = av.VideoFrame(COLUMNS, ROWS, "gbrp10le")
-    for plane, channel in zip(frame.planes, (1, 2, 0), strict=True):
-        np.frombuffer(plane, np.uint16).reshape(ROWS, -1)[:, :COLUMNS] = codes[..., channel]
+    red, green, blue = (np.ascontiguousarray(codes[..., channel]) for channel in range(3))
+    for plane, channel in zip(frame.planes, (green, blue, red), strict=True):
+        np.frombuffer(plane, np.uint16).reshape(ROWS, -1)[:, :COLUMNS] = channel
     frame.color_primaries, frame.color_trc, frame.colorspace, frame.color_range = 9, 16, 0, 1
-    return Picture(codes, Encoding("pq", "bt2020", "narrow", 10)), frame
+    return Frame(0, "frame 0", Encoding("pq", "bt2020"), Planes((red, green, blue), Coding(10, "narrow"))), frame
 
 
 def codes_part(engine: Engine, rounds: int) -> None:
     """Compare one rendition of one frame."""
-    picture, frame = picture_and_frame()
+    ours, frame = both_frames()
     convert = converter("gbrp10le", "gbrp10le")
     sides: dict[str, Work] = {
-        f"bt2390, gamut_{name}": partial(engine.codes, picture, chain_of(trial, picture.encoding, HOST))
+        f"bt2390, gamut_{name}": partial(
+            rendered_by, engine, ours, chain_of(trial, ours.encoding, HOST), Coding(10, "narrow")
+        )
         for name, trial in TRIALS.items()
     }
-    float32 = picture.samples.astype(np.float32) / np.float32(1023.0)
+    float32 = ours.picture.samples
     sides["one power, float32 NumPy"] = lambda: float32 ** np.float32(1.0 / 2.4)
     sides["the transcoder's filter"] = lambda: convert(frame)
     compare("codes", sides, rounds, 1)
