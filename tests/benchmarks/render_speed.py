@@ -2,12 +2,13 @@
 
     python tests/benchmarks/render_speed.py [--frames 12] [--rounds 3] [--engine gpu|reference] [--parts codes dpx ...]
 
-codes: PQ codes to 10-bit SDR codes of one frame, both in planes of R, G and B. dpx: HEVC Main 10 to 10-bit DPX. prores,
-hevc: into that codec, beside decoding alone and encoding alone the very planes that the render gives its encoder, kept
-beforehand. memory: the largest size of the process over 1 and 4 times the frames. The transcoder is libavfilter's own
-colour conversion and tone mapping ('scale', perceptual intent), with its decoder and its encoders; before its first
-frame it makes a table, which 'dpx' counts and also states alone, for over a long movie it weighs nothing. Rounds of both
-sides alternate. Processor time is printed too: where other work runs, it says more than the wall.
+codes: PQ codes to 10-bit SDR codes of one frame, both in planes of R, G and B. dpx: HEVC Main 10 to 10-bit DPX.
+prores, hevc: into that codec, beside decoding alone and encoding alone the very planes that the render gives its
+encoder, kept beforehand. memory: the largest size of the process over 1 and 4 times the frames. The transcoder is
+libavfilter's own colour conversion and tone mapping ('scale', perceptual intent), with its decoder and its encoders;
+before its first frame it makes a table, which 'dpx' counts and also states alone, for over a long movie it weighs
+nothing. Rounds of both sides alternate. Processor time is printed too: where other work runs, it says more than the
+wall.
 """
 
 import argparse
