@@ -170,3 +170,53 @@ def test_what_hands_did_between_two_frames_is_taken_whole_before_the_bench_rests
             break
     assert io.mouse_clicked_last_count[0] == 2
     assert not imgui.is_mouse_down(0)
+
+
+def hold(hand, key, character, repeats=6):
+    """Hold a key that types a character down so long that the system repeats the character."""
+    io = imgui.get_io()
+    io.add_key_event(key, True)
+    io.add_input_characters_utf8(character)
+    hand.frames(40)
+    for _ in range(repeats):
+        io.add_input_characters_utf8(character)
+        hand.frames(2)
+    io.add_key_event(key, False)
+    hand.frames()
+
+
+def test_a_key_that_is_held_down_goes_on_only_where_that_is_meant(hand):
+    hold(hand, imgui.Key.d, "d")
+    assert len(hand.bench.state.slots) == 5, "one is duplicated again and again"
+    hold(hand, imgui.Key.l, "l")
+    hold(hand, imgui.Key.v, "v")
+    assert (hand.bench.state.showing.layout, hand.bench.state.showing.view) == ("wipe", "luminance")
+    hold(hand, imgui.Key.v, "v")  # and pressed once more it counts again
+    assert hand.bench.state.showing.view == "gamut"
+    hold(hand, imgui.Key.right_bracket, "]")
+    assert hand.bench.state.showing.line.angle == pytest.approx(90.0 - 7 * 5.0)
+    hold(hand, imgui.Key.comma, ",")
+    assert hand.bench.state.selected_slot.rendition.input.exposure == -0.875
+
+
+def test_a_held_space_does_not_let_two_pictures_flash(hand):
+    hand.bench.show(layout="flip")
+    before = hand.bench.state.showing.pair(hand.bench.state.keys)
+    io = imgui.get_io()
+    io.add_key_event(imgui.Key.space, True)
+    hand.frames(90)
+    io.add_key_event(imgui.Key.space, False)
+    hand.frames()
+    assert hand.bench.state.showing.pair(hand.bench.state.keys) == before[::-1]
+
+
+@pytest.mark.parametrize("way", [1.0, -1.0])
+def test_a_wheel_that_turns_in_small_parts_zooms_as_one_that_clicks(hand, way):
+    """As touch pads and fine wheels send it."""
+    hand.bench.do(actions.with_view, START)
+    hand.move(*hand.middle("picture 1"))
+    before = hand.bench.pointed
+    for _ in range(40):
+        hand.wheel(0.1 * way)
+    assert hand.bench.placement.zoom == pytest.approx(8.0 * 2.0**way)
+    assert hand.bench.pointed == before

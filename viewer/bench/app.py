@@ -19,7 +19,8 @@ from . import line_up, theme
 from .aside import Aside
 from .bench import Bench
 from .guest import GuestRoom
-from .input import HOLD, KEYS, press
+from .held_keys import HeldKeys
+from .input import GOES_ON, HOLD, KEYS, press
 from .layout import Areas, Rect, window_areas
 from .panels import (
     bar,
@@ -99,6 +100,7 @@ class App:
         self._files, self._question, self._saving = FileList(), QuestionSheet(), SavingSheet()
         self._handing = HandingSheet()
         self._monitor = MonitorSheet()
+        self._held_keys = HeldKeys()
         self.timeline = Timeline()
         self.watch: FolderWatch | None = None
         self.guest_room = GuestRoom()
@@ -222,6 +224,7 @@ class App:
             for name in _pressed(line_up.NAMED, repeats=False):  # bright patterns may not change quickly
                 self.bench.line_up.press(name, self.stage.screen)
             return
+        self._held_keys.look()
         if io.want_text_input or imgui.is_popup_open("", imgui.PopupFlags_.any_popup):
             return
         if io.key_ctrl:
@@ -232,10 +235,13 @@ class App:
                     break
             return
         typed = [chr(character) for character in io.input_queue_characters]
+        if self._held_keys.are_repeating():
+            typed = [character for character in typed if character.lower() in GOES_ON]
         named = [name for key in KEYS for name in key.names if len(name) > 1]
         if self.bench.presenting.is_on and imgui.is_key_pressed(imgui.Key.escape):
             self.bench.presenting.is_on = False
-        for name in (*typed, *_pressed(named)):
+        going_on = _pressed([name for name in named if name in GOES_ON])
+        for name in (*typed, *_pressed([name for name in named if name not in GOES_ON], repeats=False), *going_on):
             press(self.bench, name, self.stage.picture_size)
 
     def _copy_or_paste(self) -> None:

@@ -52,6 +52,7 @@ class Shown:
     monitor: bool = False  # the sheet where it is said what the screen is
     size: float = 1.0  # of the interface, relative to what the system wants
     timeline: bool = True
+    turned: float = 0.0  # of the wheel, what is no whole step yet
     is_naming: bool = False
     is_marking: bool = False  # the next drag on a picture draws a patch, and clicks its corners
     corners: tuple[tuple[float, float], ...] = ()  # of the polygon that is being drawn

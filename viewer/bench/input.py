@@ -1,5 +1,6 @@
 """What hands do: keys and the mouse on a picture become actions of the bench. No GL and no imgui."""
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
@@ -42,6 +43,15 @@ def zoom_step(bench: Bench, size: tuple[int, int], steps: float, at: tuple[float
     """Zoom by steps about a point of the tile, or about its middle."""
     placement = bench.placement
     _zoom_to(bench, size, placement.zoom * stepped_factor(placement.zoom, steps), at or (size[0] / 2, size[1] / 2))
+
+
+def turn_wheel(bench: Bench, size: tuple[int, int], turned: float, at: tuple[float, float]) -> None:
+    """Zoom about a point by the whole steps of a wheel, which may turn in small parts of one."""
+    turned += bench.shown.turned
+    steps = math.trunc(turned + math.copysign(1e-6, turned))
+    bench.shown.turned = turned - steps
+    if steps:
+        zoom_step(bench, size, steps, at)
 
 
 def pan(bench: Bench, size: tuple[int, int], dx: float, dy: float) -> None:
@@ -299,6 +309,14 @@ GROUPS = {
 """The keys by what they are for, as the help sheet shows them."""
 
 KEYS = tuple(key for keys in GROUPS.values() for key in keys)
+
+GOES_ON = frozenset(
+    (
+        *("+", "=", "-", "left_arrow", "right_arrow", "up_arrow", "down_arrow", "[", "]", "{", "}"),
+        *(",", ".", "<", ">", "page_down", "page_up", "h", "j"),
+    )
+)
+"""The names of keys that go on while they are held down; every other one counts once, or pictures would flash."""
 
 MOUSE = (
     ("wheel on a picture", "zoom about the pointer, in all tiles"),

@@ -100,7 +100,7 @@ def take_hand(bench: Bench, ui: Widgets, pane: Pane, scale: float) -> None:
         hands.pan(bench, size, by[0] * scale, by[1] * scale)
     if imgui.is_item_hovered():
         if io.mouse_wheel:
-            hands.zoom_step(bench, size, io.mouse_wheel, at)
+            hands.turn_wheel(bench, size, io.mouse_wheel, at)
         bench.pointed = _pixel(bench, at)
     if is_click:
         take_sample(bench)
