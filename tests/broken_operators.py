@@ -180,6 +180,11 @@ HARMLESS = {
     "mark of its encoding": lambda text: "\ufeff" + text,
     "tabs": lambda text: text.replace("    ", "\t"),
     "letters in comments": lambda text: text.replace("{\n", "{ // größer\n").replace('"a test"', '"Prüfung"'),
+    "variants": lambda text: text.replace(
+        "vec3 bad(",
+        "float helper(float x)\n{\n#if 0\n    {{{ if (\n#endif\n#ifdef MINE\n    if (x > 0.5) {\n#else\n"
+        "    if (x > 0.0) {\n#endif\n        x *= 1.0;\n    }\n    return x;\n}\n\nvec3 bad(",
+    ),
     "names of the host": lambda text: text.replace(
         '#include "lib/levels.glsl"',
         '#define SOURCE_CODES 7\n#define main tone\n#define vec4 vec2\n#include "lib/levels.glsl"\nvoid encode() {}\n'

@@ -73,14 +73,24 @@ def packaged_sources() -> Iterator[Source]:
 
 
 def folder_sources(folder: Path) -> Iterator[Source]:
-    """Yield the operators in a folder that the user named: NAME.py with NAME.glsl beside it or in shaders/."""
+    """Yield the operators in a folder that the user named: NAME.py with NAME.glsl beside it or in shaders/.
+
+    Raises
+    ------
+    WrongCall
+        When it is no folder, or can't be read.
+    """
     if not folder.is_dir():
         raise WrongCall(f"operator folder {folder} is not a folder; give the folder that holds NAME.py and NAME.glsl")
     shaders = folder / "shaders"
-    files = {entry.name for entry in os.scandir(folder)}
-    twins = files | (
-        {entry.name for entry in os.scandir(shaders)} if "shaders" in files and shaders.is_dir() else set()
-    )
+    try:
+        files = {entry.name for entry in os.scandir(folder)}
+        twins = files | (
+            {entry.name for entry in os.scandir(shaders)} if "shaders" in files and shaders.is_dir() else set()
+        )
+    except OSError as fault:
+        words = "let it be read, or name another one"
+        raise WrongCall(f"operator folder {folder} can't be read: {fault.strerror}; {words}") from None
     for name in sorted(file.removesuffix(".py") for file in files if file.endswith(".py")):
         file = folder / f"{name}.py"
         yield Source(

@@ -174,11 +174,14 @@ class Host:
         A file belongs to the operator of its name, or, when there is none, to all that are in its folder. The others
         stay as they were read.
         """
-        sources = [source for source in self._sources.values() if source.folder is None]
+        sources, unread = [source for source in self._sources.values() if source.folder is None], []
         for folder in self.folders:
-            if folder.is_dir():
+            try:
                 sources += folder_sources(folder)
+            except WrongCall as fault:  # it may be back with the next change
+                unread.append(str(fault))
         host = Host(sources, self.folders)
+        host.refused += unread
         files = [file.resolve() for file in changed]
         host._read = {name: item for name, item in self._read.items() if not host._is_stale(name, files)}
         host.refused += [str(item) for item in host._read.values() if isinstance(item, TrimbenchError)]
@@ -243,13 +246,15 @@ def find_operators(folders: list[Path] | None = None) -> Host:
     Raises
     ------
     WrongCall
-        When a folder is not there.
+        When a folder is not there, or can't be read.
     """
     sources = [*built_in_sources(), *packaged_sources()]
-    named = list(dict.fromkeys(Path(folder) for folder in folders or []))
-    for folder in named:
+    named: dict[str, Path] = {}
+    for folder in folders or []:
+        named.setdefault(os.path.realpath(folder), Path(folder))
+    for folder in named.values():
         sources += folder_sources(folder)
-    return Host(sources, named)
+    return Host(sources, named.values())
 
 
 def _read(source: Source) -> Installed:

@@ -357,7 +357,8 @@ def _file_text(file: Path) -> str:
     try:
         return file.read_text(encoding="utf-8-sig")
     except OSError as fault:
-        raise TrimbenchError(f"{file}: can't be read: {fault.strerror}; put it back") from None
+        mending = "let it be read" if file.exists() else "put it back"
+        raise TrimbenchError(f"{file}: can't be read: {fault.strerror}; {mending}") from None
     except UnicodeDecodeError:
         raise TrimbenchError(f"{file}: this is not UTF-8 text; save it as UTF-8") from None
 

@@ -41,7 +41,7 @@ def _refused(text: str, own_names: frozenset[str]) -> Iterator[tuple[int, str]]:
         elif token.kind == "name" and (token.text in PIXEL_WORDS or token.text.startswith("gl_")):
             yield token.start, f"'{token.text}' can't be used: an operator knows the light of one pixel, and no pixel"
     yield from _directives(found, own_names)
-    for statement in statements([token for token in found if not token.in_directive]):
+    for statement in statements(found):
         if statement and statement[0].text in STORAGE:
             first = statement[0]
             yield first.start, f"'{first.text}' can't stand here: an operator gets all that it needs as arguments"

@@ -64,7 +64,7 @@ def defined_names(text: str) -> frozenset[str]:
     names = {
         two.text for one, two in pairwise(found) if one.in_directive and one.text == "define" and two.kind == "name"
     }
-    for statement in statements([token for token in found if not token.in_directive]):
+    for statement in statements(found):
         names |= _defined_by(statement)
     return frozenset(names)
 
@@ -72,7 +72,7 @@ def defined_names(text: str) -> frozenset[str]:
 @lru_cache(maxsize=256)
 def line_of_function(text: str, name: str) -> int | None:
     """Return the line (from 1) where a file defines a function; None when it does not."""
-    for statement in statements([token for token in tokens(text) if not token.in_directive]):
+    for statement in statements(list(tokens(text))):
         for one, two in pairwise(statement[1:]):
             if one.text == name and two.text == "(" and "=" not in [token.text for token in statement]:
                 return text.count("\n", 0, one.start) + 1
@@ -168,11 +168,24 @@ def tokens(text: str, with_spaces: bool = False) -> Iterator[Token]:
 
 
 def statements(found: list[Token]) -> Iterator[list[Token]]:
-    """Yield what stands at file scope, statement by statement; what is in braces is left out."""
+    """Yield what stands at file scope, statement by statement, without directives; what is in braces is left out.
+
+    Variants, between #if and #endif, open and close the same braces: where one is left out, so are its braces.
+    """
     statement: list[Token] = []
-    depth = 0
+    depth, before = 0, ""
+    variants: list[tuple[int, bool]] = []  # the depth before each #if, and whether there was an #else
     for token in found:
-        if token.text in "{}":
+        if token.in_directive:
+            if before == "#" and token.text in ("if", "ifdef", "ifndef"):
+                variants.append((depth, False))
+            elif before == "#" and token.text in ("elif", "else") and variants:
+                depth = variants[-1][0]
+                variants[-1] = depth, token.text == "else"
+            elif before == "#" and token.text == "endif" and variants:
+                outside, is_complete = variants.pop()
+                depth = depth if is_complete else outside
+        elif token.text in "{}":
             depth += 1 if token.text == "{" else -1
             is_function_end = depth == 0 and any(item.text == "(" for item in statement) and not _is_value(statement)
             if is_function_end:
@@ -183,6 +196,7 @@ def statements(found: list[Token]) -> Iterator[list[Token]]:
             statement = []
         elif depth == 0:
             statement.append(token)
+        before = token.text
     if statement:
         yield statement
 

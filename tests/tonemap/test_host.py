@@ -1,6 +1,7 @@
 """The host: what it finds, what it refuses and in which words, and the values it hands to an operator."""
 
 import importlib.metadata
+import os
 import re
 import sys
 import types
@@ -145,6 +146,44 @@ def test_a_folder_that_is_none_is_said(tmp_path):
     assert str(fault.value) == (
         f"operator folder {tmp_path / 'nothing'} is not a folder; give the folder that holds NAME.py and NAME.glsl"
     )
+
+
+def test_a_folder_that_is_named_twice_does_not_clash_with_itself(tmp_path, monkeypatch):
+    """By its whole path in the settings, by a short one in the command, and by a link."""
+    folder = tmp_path / "own"
+    folder.mkdir()
+    write_pair(folder, "halve", GOOD.format(name="halve"))
+    (tmp_path / "link").symlink_to(folder)
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "more").mkdir()
+    host = find_operators([folder, tmp_path / "more", Path("own"), Path("link")])
+    assert "halve" in host.operators
+    assert host.refused == []
+    assert host.folders == [folder, tmp_path / "more"]
+
+
+@pytest.mark.parametrize("locked", ["", "shaders"])
+def test_a_folder_that_can_not_be_read_is_said(tmp_path, monkeypatch, locked):
+    """On the bench it costs what is in it: the operators of other folders go on."""
+    write_pair(tmp_path, "halve", GOOD.format(name="halve"))
+    (tmp_path / "shaders").mkdir()
+    host = find_operators([tmp_path])
+    scandir = os.scandir
+
+    def without_rights(folder: Path) -> object:
+        if folder == tmp_path / locked:
+            raise PermissionError(13, "Permission denied", str(folder))
+        return scandir(folder)
+
+    monkeypatch.setattr(os, "scandir", without_rights)
+    sentence = f"operator folder {tmp_path} can't be read: Permission denied; let it be read, or name another one"
+    with pytest.raises(WrongCall) as fault:
+        find_operators([tmp_path])
+    assert str(fault.value) == sentence
+    refreshed = host.refreshed([tmp_path / "*"])
+    assert refreshed.refused == [sentence]
+    assert "halve" not in refreshed.names
+    assert refreshed.get("knee").name == "knee"
 
 
 # What is refused: each fault costs only itself.

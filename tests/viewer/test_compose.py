@@ -105,6 +105,17 @@ def test_a_file_that_is_no_text_is_said(tmp_path):
     assert str(fault.value) == f"{tmp_path / 'mine.glsl'}: this is not UTF-8 text; save it as UTF-8"
 
 
+def test_a_file_that_is_gone_or_locked_is_said(tmp_path):
+    """A folder of that name stands for a file without rights, which a superuser could read."""
+    with pytest.raises(TrimbenchError) as fault:
+        compose("main", {"main": '#include "mine"'}, "410 core", {"mine": mine(tmp_path)})
+    assert str(fault.value).endswith("mine.glsl: can't be read: No such file or directory; put it back")
+    (tmp_path / "mine.glsl").mkdir()
+    with pytest.raises(TrimbenchError) as fault:
+        compose("main", {"main": '#include "mine"'}, "410 core", {"mine": mine(tmp_path)})
+    assert str(fault.value).endswith("mine.glsl: can't be read: Is a directory; let it be read")
+
+
 def test_origins_follow_every_line_through_the_includes():
     generated = {"main": 'a\n#include "one"\nb\n', "one": "c\n\nd"}
     composed = compose("main", generated, "410 core")
