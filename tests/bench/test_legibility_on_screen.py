@@ -12,6 +12,7 @@ from tests.bench.programme import open_programme
 from tonemap.scopes import UV_SCALE
 from viewer.bench import state as actions
 from viewer.bench import theme
+from viewer.bench.jobs import DONE, FAILED, RUNNING, Job
 from viewer.bench.layout import Rect
 from viewer.bench.panels.status import zoom_words
 from viewer.bench.reel import Shot
@@ -222,3 +223,25 @@ def test_no_table_is_offered_to_copy_while_there_are_no_samples(hand):
     assert imgui.get_clipboard_text() == "before"
     hand.click("close samples")
     assert not hand.bench.shown.samples
+
+
+def test_no_edge_of_a_shot_cuts_the_name_of_the_one_that_is_shown(hand, tmp_path):
+    hand.bench.open(numbered.write_movie(tmp_path / "numbers.mkv", 120))
+    hand.settle()
+    shown = []
+    for shots in ([Shot(0, 119, LONG)], [Shot(0, 0, LONG), *(Shot(number, number, "") for number in range(1, 120))]):
+        hand.bench.playback.reel.shots = tuple(shots)
+        hand.settle()
+        name = next((x, y, width) for text, x, y, width in texts(hand) if text == LONG)
+        left, top, width = (round(value) for value in name)
+        shown.append(shown_in(hand, Rect(left, top, width, round(1.2 * hand.app.ui.em))))
+    assert (shown[0] == shown[1]).all()
+
+
+def test_the_buttons_of_a_job_end_at_the_right_however_many_there_are(hand):
+    hand.bench.shown = replace(hand.bench.shown, handing=True)
+    for state, last in ((RUNNING, "stop 0"), (DONE, "forget 0"), (FAILED, "forget 0")):
+        hand.bench.jobs.jobs[:] = [Job("Render a", ("render",), state=state)]
+        hand.frames(3)
+        assert hand.place(last).right == pytest.approx(hand.place("hand on path").right, abs=1)
+    hand.bench.jobs.jobs.clear()

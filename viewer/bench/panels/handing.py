@@ -246,29 +246,30 @@ def _label(ui: Widgets, text: str) -> None:
 
 def _job(bench: Bench, ui: Widgets, job: Job, number: int) -> None:
     """Draw one job: what it is, how far it is, what came of it, and what can be done with it."""
-    left = imgui.get_cursor_pos_x() + imgui.get_content_region_avail().x - 11.0 * ui.em
+    side, gap = 3.4 * ui.em, imgui.get_style().item_spacing.x
+    right = imgui.get_cursor_pos_x() + imgui.get_content_region_avail().x
     imgui.align_text_to_frame_padding()
-    ui.text(ui.fitting([job.title], 0.6 * left, is_bold=True), is_bold=True)
+    ui.text(ui.fitting([job.title], 0.6 * (right - 3.0 * side), is_bold=True), is_bold=True)
     imgui.same_line()
     of_all = f"{job.behind} of {job.count} frames" if job.count and job.state in (RUNNING, STOPPED) else ""
-    ui.text(f"{job.state}  {of_all}", theme.accent() if job.state == FAILED else theme.grey(theme.TEXT_DIM))
-    for name, text, help_text, is_wanted, action in (
+    ui.text(f"{job.state}  {of_all}", theme.grey(theme.TEXT if job.state == FAILED else theme.TEXT_DIM))
+    buttons = (
         ("stop", "Stop", "", job.state in (WAITING, RUNNING) and job.can_go_on, bench.jobs.stop),
         ("go on", "Go on", "", job.state in (STOPPED, FAILED) and job.can_go_on, bench.jobs.go_on),
         ("copy", "Copy", "Copy the command and what came of it as text", job.state in ENDED, _copy),
         ("forget", "Clear", "Take it off this list", job.state in ENDED, bench.jobs.forget),
-    ):
-        if is_wanted:
-            imgui.same_line(left)
-            if ui.button(f"{name} {number}", text, help_text, width=3.4 * ui.em):
-                action(job)
-            left += 3.4 * ui.em + imgui.get_style().item_spacing.x
+    )
+    wanted = [(name, text, help_text, action) for name, text, help_text, is_wanted, action in buttons if is_wanted]
+    for place, (name, text, help_text, action) in enumerate(wanted):
+        imgui.same_line(right - (len(wanted) - place) * (side + gap) + gap)
+        if ui.button(f"{name} {number}", text, help_text, width=side):
+            action(job)
     if job.state == RUNNING and job.count:
         low, width = imgui.get_cursor_screen_pos(), imgui.get_content_region_avail().x
         height = max(round(0.2 * ui.em), 2)
-        draw, right = imgui.get_window_draw_list(), low.x + width * job.behind / job.count
+        draw, end = imgui.get_window_draw_list(), low.x + width * job.behind / job.count
         draw.add_rect_filled((low.x, low.y), (low.x + width, low.y + height), packed(theme.grey(0.30)))
-        draw.add_rect_filled((low.x, low.y), (right, low.y + height), packed(theme.accent()))
+        draw.add_rect_filled((low.x, low.y), (end, low.y + height), packed(theme.grey(theme.TEXT)))
         imgui.dummy((width, 2.0 * height))
     for sentence in job.sentences if job.state in ENDED else ():
         ui.text(sentence, theme.grey(theme.TEXT if job.state != DONE else 0.72), wraps=True)

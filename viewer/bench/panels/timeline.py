@@ -66,8 +66,8 @@ def draw(bench: Bench, ui: Widgets, area: Rect, background: Background | None, t
         top = band.top
         if band.height >= (NAMES + THUMBNAILS) * ui.em:
             strip = Rect(band.left, round(top + NAMES * ui.em), band.width, round(THUMBNAILS * ui.em))
-            _shots(ui, playback, strip)
             _thumbnails(ui, playback, strip, background, textures)
+            _shots(ui, playback, strip)
             _keys(ui, playback, strip)
             top = strip.bottom + round(MARGIN * ui.em)
         if band.bottom - top >= 0.9 * HISTORY * ui.em and background is not None:
