@@ -5,6 +5,7 @@ import re
 import numpy as np
 import pytest
 
+from tests.bench.conftest import heard
 from tests.broken_operators import FAULTS, write_broken, write_clash
 from tonemap.host import find_operators
 from tonemap.rendition import Rendition
@@ -41,3 +42,28 @@ def test_a_name_that_is_taken_is_said_with_both_origins_when_the_bench_opens(han
     assert bench.notice.text.startswith(sentence)
     assert bench.notice.text.endswith("tonemap/operators/knee.py")
     assert bench.host.get("knee").title == "Knee"
+
+
+def test_what_can_not_be_shown_costs_a_wipe_its_own_half_and_a_flip_nothing_else(hand, tmp_path):
+    write_broken(tmp_path, next(iter(FAULTS)))
+    bench = hand.bench
+    bench.host = bench.workings.host = find_operators([tmp_path])
+    bench.do(actions.add, Rendition("Mine", "bad"))
+    key = bench.state.selected
+    shown = hand.at_pixels(layout="wipe", first=2, second=key)
+    middle = hand.place(f"picture 2 {key}").width // 2 - bench.placement.left
+    codes = hand.reference_signal(2)[0] * hand.top_code
+    rows = np.s_[-20:]  # below the sentence
+    hand.assert_rounded(shown[rows, : middle - 20], codes[rows, : middle - 20])
+    assert len(np.unique(shown[rows, middle + 20 :])) == 1
+    place = hand.place(f"fault {key}")
+    assert place.left >= hand.place(f"caption {key}").left
+    hand.at_pixels(layout="flip")
+    assert f"fault {key}" not in hand.app.ui.places
+    bench.show(layout="flip", first=key, second=2)
+    hand.settle()
+    assert f"fault {key}" in hand.app.ui.places
+    hand.key("f11")
+    with heard(hand) as said:
+        hand.frames(1)
+    assert "can't be shown" in [text for text, *_ in said]

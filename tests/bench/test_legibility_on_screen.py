@@ -245,3 +245,19 @@ def test_the_buttons_of_a_job_end_at_the_right_however_many_there_are(hand):
         hand.frames(3)
         assert hand.place(last).right == pytest.approx(hand.place("hand on path").right, abs=1)
     hand.bench.jobs.jobs.clear()
+
+
+def test_figures_stand_on_the_ground_of_the_history_and_not_in_its_levels(hand, tmp_path):
+    hand.bench.open(numbered.write_movie(tmp_path / "numbers.mkv", 20))
+    hand.app.timeline.looks_through = True
+    hand.settle()
+    background = hand.app.timeline.background
+    background.maximum[:], background.average[:] = 900.0, 60.0
+    hand.frames(1)
+    below = hand.place("frames").top
+    found = [each for each in texts(hand) if each[0] in ("1000", "100", "10") and each[2] > below]
+    assert len(found) == 3
+    em = hand.app.ui.em
+    for _, x, y, width in found:
+        shown = shown_in(hand, Rect(round(x), round(y + 0.25 * em), round(width), round(0.8 * em)))
+        assert (np.abs(shown - 0.10) < 0.01).mean() > 0.4

@@ -96,8 +96,7 @@ class Stage:
         self.page.begin(self.bench.state.monitor, theme.SURROUND)
         self._show_pattern()
         for pane in laid:
-            if drawn.issuperset(pane.pictures):
-                self._present(pane, pane.tile.picture.scaled(unit))
+            self._present(pane, pane.tile.picture.scaled(unit), drawn)
         self.page.finish()
 
     @property
@@ -125,18 +124,22 @@ class Stage:
         self.page.bind()
         self.pattern.draw()
 
-    def _present(self, pane: Pane, rect: Rect) -> None:
-        """Copy what is on a pane to the page."""
+    def _present(self, pane: Pane, rect: Rect, drawn: set[Key]) -> None:
+        """Copy what is on a pane to the page; of a wipe also one of the two, where the other can't be drawn."""
         target = rect, self.surface.size[1], theme.SURROUND, self.surface.bits
         if pane.is_difference:
-            if self.tiles.render_difference(pane.pictures, self.bench.state.showing.heat_top):
+            is_there = drawn.issuperset(pane.pictures)
+            if is_there and self.tiles.render_difference(pane.pictures, self.bench.state.showing.heat_top):
                 self.page.bind()
                 self.tiles.present_difference(*target)
             return
-        self.tiles.present(pane.pictures[0], *target)
-        if len(pane.pictures) == 2:
-            side = self.bench.line.side(rect.width, rect.height)
-            self.tiles.present(pane.pictures[1], *target, side)
+        first, second = pane.pictures[0], pane.pictures[-1]
+        a, b, c = self.bench.line.side(rect.width, rect.height)
+        if first in drawn:
+            is_half = second not in drawn
+            self.tiles.present(first, *target, *([(-a, -b, -c)] if is_half else []))
+        if second in drawn and second != first:
+            self.tiles.present(second, *target, (a, b, c))
 
     def _show_master(self) -> bool:
         """Put the master on the card; one that the card can't take is said."""

@@ -183,8 +183,9 @@ def _rendition(
         _caption(ui, caption, slot.rendition.name, _titles(bench, slot), anchors or [""], readings, taken)
         return
     _caption(ui, caption, slot.rendition.name, _titles(bench, slot), ["can't be shown"], (), taken)
-    _fault(ui, tile, fault)
-    ui.place(f"fault {slot.key}")
+    if caption.is_on:
+        _fault(ui, tile, fault)
+        ui.place(f"fault {slot.key}")
 
 
 def _taken_mark(ui: Widgets, tile: Tile) -> None:
@@ -233,11 +234,15 @@ def _caption(
 
 
 def _fault(ui: Widgets, tile: Tile, sentence: str) -> None:
-    """Write on the tile what is wrong, where the picture would be."""
-    margin = ui.em
-    imgui.set_cursor_screen_pos((tile.picture.left + margin, tile.picture.top + margin))
-    imgui.push_text_wrap_pos(tile.picture.right - margin - imgui.get_window_pos().x)
-    imgui.push_clip_rect((tile.picture.left, tile.picture.top), (tile.picture.right, tile.picture.bottom), True)
+    """Write on the tile what is wrong, where the picture would be; of two in one place, below its own caption."""
+    margin, frame = ui.em, tile.frame
+    left, top, width = frame.left + margin, tile.picture.top + margin, frame.width - 2.0 * margin
+    imgui.push_clip_rect((frame.left, tile.picture.top), (frame.right, tile.picture.bottom), True)
+    size, around = imgui.calc_text_size(sentence, False, width), 0.4 * ui.em
+    low, high = (left - around, top - around), (left + size.x + around, top + size.y + around)
+    imgui.get_window_draw_list().add_rect_filled(low, high, packed(theme.grey(theme.SURROUND)))
+    imgui.set_cursor_screen_pos((left, top))
+    imgui.push_text_wrap_pos(left + width - imgui.get_window_pos().x)
     ui.text(sentence, theme.grey(theme.TEXT))
     imgui.pop_clip_rect()
     imgui.pop_text_wrap_pos()

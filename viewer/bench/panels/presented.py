@@ -14,6 +14,7 @@ from ..widgets import Widgets, packed
 from ..wording import NITS, is_coloured, window_words
 from . import captions, legend, wipe_line
 
+FAULT = "can't be shown"
 GROUND = 0.08  # opaque: mixed in the light of an HDR picture, a thin plate would be lost
 INSET = 0.7  # in units of the type
 
@@ -53,6 +54,8 @@ def words_of(bench: Bench, key: Key) -> tuple[str, str, str, str]:
     master, monitor = bench.state.master, bench.state.monitor
     if key is not None:
         slot = bench.state.slot(key)
+        if bench.fault(slot) is not None:
+            return "SDR", slot.rendition.name, FAULT, FAULT
         working, light = bench.working(slot), f"{monitor.display_of(slot.rendition.target).peak:g} {NITS}"
         if working is not None and working.is_measuring:
             return "SDR", slot.rendition.name, f"{light}, {bench.measuring_words()[1]}", "not final"

@@ -196,7 +196,7 @@ def _history(ui: Widgets, playback: Playback, rect: Rect, background: Background
     _graticule(ui, rect, [nits for nits in LEVELS if nits <= HEADROOM * peak], y)
     if not background.is_measured:
         words = f"measured {background.measured} of {playback.reel.count} frames"
-        ui.write(rect.left + 0.3 * ui.em, rect.top + 0.1 * ui.em, words, theme.grey(0.68))
+        _figure(ui, rect.left + 0.3 * ui.em, rect.top + 0.1 * ui.em, words)
 
 
 def _columns(values: np.ndarray, rect: Rect, count: int) -> list[tuple[float, float, float]]:
@@ -227,9 +227,17 @@ def _graticule(ui: Widgets, rect: Rect, levels: Sequence[float], y: Callable[[np
         top = min(max(place - 0.65 * ui.em, rect.top), rect.bottom - 1.25 * ui.em)
         for index, written in enumerate(columns):
             if all(abs(top - other) >= 1.15 * ui.em for other in written):
-                ui.write(right + index * figures + 0.3 * ui.em, top, f"{nits:g}", theme.grey(theme.TEXT_DIM))
+                _figure(ui, right + index * figures + 0.3 * ui.em, top, f"{nits:g}")
                 written.append(top)
                 break
+
+
+def _figure(ui: Widgets, x: float, y: float, words: str) -> None:
+    """Write over the history, on a plate of its ground."""
+    around, width = 0.15 * ui.em, ui.width_of(words)
+    corners = (x - around, y + 0.1 * ui.em), (x + width + around, y + 1.15 * ui.em)
+    imgui.get_window_draw_list().add_rect_filled(*corners, packed(theme.grey(0.10)))
+    ui.write(x, y, words, theme.grey(0.68))
 
 
 def _marks(ui: Widgets, playback: Playback, band: Rect) -> None:
