@@ -218,7 +218,7 @@ class GpuEngine:
         from OpenGL import GL
 
         if program.is_compute:
-            program.dispatch(framebuffer.texture, (0, 0), (columns, rows))
+            program.dispatch(framebuffer.texture, (0, 0), (columns, rows), *framebuffer.textures[1:])
         else:
             framebuffer.bind()
             GL.glViewport(0, 0, columns, rows)
@@ -246,7 +246,7 @@ class GpuEngine:
         return self._programs[key]
 
     def _made_program(self, chain: Chain, variant: Variant) -> Program:
-        if self.main == MAIN_COMPUTE and variant.result not in (PLANES_OF_RGB, PLANES_OF_YCBCR):
+        if self.main == MAIN_COMPUTE:
             return Program(compute=rendition_program(chain, "main/rendition.comp", COMPUTE_VERSION, variant))
         return Program(
             vertex=fullscreen_vertex(),

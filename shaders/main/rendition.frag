@@ -28,7 +28,8 @@ void main()
     result = vec4(signal, 1.0);
 #elif RESULT_FORM == 4
     vec3 coded = luma_and_chroma(signal, result_coding.weights);
-    luma = uint(quantise(vec3(coded.r), result_coding.luma_scale.x, result_coding.luma_scale.y, top_code).r);
+    vec2 scale = result_coding.luma_scale;
+    luma = uint(quantise(vec3(coded.r), scale.x, scale.y, top_code).r);
     chroma = coded.gb;
 #else
     uvec3 codes = uvec3(quantise(signal, code_scale, code_offset, top_code));

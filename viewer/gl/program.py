@@ -101,8 +101,8 @@ class Program:
         else:
             _set_vector(location, np.asarray(value))
 
-    def dispatch(self, texture: Texture, corner: tuple[int, int], end: tuple[int, int]) -> None:
-        """Run this compute program, which is in use, for the pixels of a texture from a corner up to an end.
+    def dispatch(self, texture: Texture, corner: tuple[int, int], end: tuple[int, int], *others: Texture) -> None:
+        """Run this compute program, which is in use, for the pixels of its textures from a corner up to an end.
 
         Programs that write to several textures run side by side: each texture waits when it is read.
         """
@@ -110,10 +110,11 @@ class Program:
 
         self.set("corner", np.array(corner))
         self.set("size", np.array(end))
-        GL.glBindImageTexture(0, texture.handle, 0, GL.GL_FALSE, 0, GL.GL_WRITE_ONLY, texture.internal_format)
+        for place, one in enumerate((texture, *others)):
+            GL.glBindImageTexture(place, one.handle, 0, GL.GL_FALSE, 0, GL.GL_WRITE_ONLY, one.internal_format)
+            one.has_unseen = True
         columns, rows = end[0] - corner[0], end[1] - corner[1]
         GL.glDispatchCompute(-(-columns // GROUP), -(-rows // GROUP), 1)
-        texture.has_unseen = True
 
     def delete(self) -> None:
         """Free the program."""

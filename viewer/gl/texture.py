@@ -110,7 +110,7 @@ class Texture:
 
 
 class Framebuffer:
-    """A framebuffer object around a texture, or around several of one size for as many results of a fragment main."""
+    """A framebuffer object around a texture, or around several of one size for as many results of a main."""
 
     def __init__(self, texture: Texture, *others: Texture) -> None:
         from OpenGL import GL
@@ -130,7 +130,8 @@ class Framebuffer:
         """Make this the framebuffer that is drawn to and read from."""
         from OpenGL import GL
 
-        self.texture.settle()
+        for texture in self.textures:
+            texture.settle()
         GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self.handle)
 
     def read(self, columns: int, rows: int) -> np.ndarray:
