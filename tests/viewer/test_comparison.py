@@ -155,11 +155,11 @@ def test_a_tile_says_its_name_operators_parameters_peak_and_anchors():
     pairs = set(itertools.pairwise(texts))
     assert {
         ("input exposure", "\u22120.35 stops"),
-        ("start", "32 nits"),
+        ("start", "32 cd/m²"),
         ("softness", "0.5"),
         ("application", "max RGB"),
         ("gamut threshold", "0.85"),
-        ("target peak", "100 nits"),
+        ("target peak", "100 cd/m²"),
     } <= pairs
     rows = {texts[place : place + 4][0]: texts[place + 1 : place + 4] for place in range(len(texts) - 3)}
     names = ("18 % grey", "reference white", "master\u2019s peak")
@@ -173,9 +173,9 @@ def test_every_changed_setting_is_said_once():
     items = {item.label: item.value for item in key_parameters(chain)}
     assert len(items) == len(key_parameters(chain))
     assert items["output slope"] == "1.1, 1, 0.95"
-    assert items["input pivot"] == "30 nits"
-    assert items["target peak"] == "203 nits"
-    assert items["target black"] == "0.05 nits"
+    assert items["input pivot"] == "30 cd/m²"
+    assert items["target peak"] == "203 cd/m²"
+    assert items["target black"] == "0.05 cd/m²"
     assert items["gamut reach"] == "2"
     assert items["landing"] == "\u22120.10 stops"
 
@@ -187,19 +187,21 @@ def test_the_masters_windows_say_what_is_shown_and_what_is_lost():
     light[1, 5:] = 1000.0
     master = light_picture(light)
     texts = texts_of(figure_of(master, 1))
-    assert {"Master, up to 100 nits", "Master, 3.3 stops down"} <= set(texts)
-    assert {"At its true brightness on a display of 100 nits.", "Light up to 1000 nits, darkened to fit."} <= set(texts)
+    assert {"Master, up to 100 cd/m²", "Master, 3.3 stops down"} <= set(texts)
+    assert {"At its true brightness on a display of 100 cd/m².", "Light up to 1000 cd/m², darkened to fit."} <= set(
+        texts
+    )
     pairs = set(itertools.pairwise(texts))
-    assert ("clipped (a channel above 100 nits)", "20.0 %") in pairs
-    assert ("clipped (a channel above 1000 nits)", "0 %") in pairs
-    shares = [("above 100 nits", "20.0 %"), ("above 203 nits", "10.0 %"), ("above 1000 nits", "0 %")]
+    assert ("clipped (a channel above 100 cd/m²)", "20.0 %") in pairs
+    assert ("clipped (a channel above 1000 cd/m²)", "0 %") in pairs
+    shares = [("above 100 cd/m²", "20.0 %"), ("above 203 cd/m²", "10.0 %"), ("above 1000 cd/m²", "0 %")]
     assert set(shares) <= pairs
 
 
 def test_another_window_is_asked_for_and_labelled():
     figure = figure_of(pq_master(45, 80), 1, window=203.0)
     assert "Master, 1.0 stops down" in texts_of(figure)
-    assert "Light up to 203 nits, darkened to fit." in texts_of(figure)
+    assert "Light up to 203 cd/m², darkened to fit." in texts_of(figure)
 
 
 def test_the_surround_says_what_the_picture_is_and_where_it_comes_from():
@@ -207,7 +209,7 @@ def test_the_surround_says_what_the_picture_is_and_where_it_comes_from():
     words = all_text(figure)
     assert "Lamp shop" in texts_of(figure)
     assert "This is an SDR picture: BT.709 primaries, gamma 2.4, full range, 8 bits." in words
-    assert "Master: lamp_shop_0001.dpx, PQ (ST 2084), BT.2020, 10-bit narrow, peak 1000 nits" in words
+    assert "Master: lamp_shop_0001.dpx, PQ (ST 2084), BT.2020, 10-bit narrow, peak 1000 cd/m²" in words
     assert ENGINE.title in words
     assert re.search(rf"Trimbench {re.escape(tonemap.__version__)}, \d{{4}}-\d\d-\d\d", words)
     assert "80 \u00d7 45 pixels" in words
@@ -381,7 +383,7 @@ def test_an_existing_file_is_replaced_only_when_asked(tmp_path):
         ({}, 0, "0 renditions don't fit a comparison; choose 1 to 8"),
         ({}, 9, "9 renditions don't fit a comparison; choose 1 to 8"),
         ({"width": 500}, 1, "width = 500 is outside 800..8192 pixels; choose a width in that range"),
-        ({"window": 0.0}, 1, "window = 0 is outside 1..10000 nits; choose a level in that range"),
+        ({"window": 0.0}, 1, "window = 0 is outside 1..10000 cd/m2; choose a level in that range"),
     ],
 )
 def test_what_there_can_not_be_is_refused(options, count, sentence):

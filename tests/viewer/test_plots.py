@@ -114,7 +114,7 @@ def test_a_flat_frame_of_203_nits_draws_its_line_at_203(kind, width, look):
     waveform = Waveform(20, Scale(kind, 0.01 if kind == "log" else 0.0, 1250.0))
     waveform.add(light_channels(np.full((6, 20, 3), 203.0)))
     levels = (Level(203.0, "here"),)
-    figure = waveform_figure(waveform, LOOKS[look], "Flat", "203 nits", levels=levels, panels=("Y",), width=width)
+    figure = waveform_figure(waveform, LOOKS[look], "Flat", "203 cd/m²", levels=levels, panels=("Y",), width=width)
     ((image),) = figure.images
     shown = np.asarray(image.get_array())[..., 0].astype(float)
     ground = round(255.0 * LOOKS[look].shade(PLATE)[0])
@@ -187,7 +187,7 @@ def test_a_level_history_names_both_peaks_and_nothing_overlaps(maximum):
     for one, other in itertools.combinations(boxes, 2):
         assert one[3] <= other[1] or other[3] <= one[1] or one[4] <= other[2] or other[4] <= one[2], (one, other)
     peak, frame = int(np.ceil(max(maximum))), 100 + int(np.argmax(maximum))
-    assert f"MaxCLL {peak} nits, frame {frame}" in texts_of(figure)
+    assert f"MaxCLL {peak} cd/m², frame {frame}" in texts_of(figure)
     assert any(text.startswith("MaxFALL ") and text.endswith(f"frame {frame}") for text in texts_of(figure))
 
 
@@ -199,7 +199,7 @@ def test_each_plot_says_what_it_shows():
             "reference white, 203",
             "18 % grey, 26",
             "master's peak, 1000",
-            "nits",
+            "cd/m²",
             "spaced as PQ",
         ),
         "waveform-log": ("logarithmic axis", "0.01", "reference white, 203"),
@@ -212,7 +212,7 @@ def test_each_plot_says_what_it_shows():
         "a-soft-trim-vectorscope": ("75 %", "100 %", "BT.709", "skin"),
         "a-soft-trim-legality": ("EBU R 103 v3.0, codes 64 to 940 of 10 bits", "more than the 1 % allowed"),
         "a-soft-trim-difference": ("\u0394E ITP", "BT.2124", "Mean"),
-        "level-history": ("MaxCLL 900 nits, frame 101", "MaxFALL 180 nits, frame 101", "average (FALL)", "CTA-861.3"),
+        "level-history": ("MaxCLL 900 cd/m², frame 101", "MaxFALL 180 cd/m², frame 101", "average (FALL)", "CTA-861.3"),
     }
     assert set(figures) == set(expected)
     for name, sayings in expected.items():

@@ -62,7 +62,7 @@ def draw(plate: Plate) -> None:
             plate.write(title, left, baseline, QUIET)
             plate.write(" ".join(map(str, codes)), left, baseline + 1.3 * plate.em)
         plate.write(colour, left, square.top + plate.em, is_bold=True)
-        plate.write(f"{nits:.3g} nits", left, square.top + 2.3 * plate.em)
+        plate.write(f"{nits:.3g} cd/m\u00b2", left, square.top + 2.3 * plate.em)
     if len(sets) > 1:
         order = ", ".join([f"outside {titles[0]}", *(f"then {title}" for title in titles[1:])])
         plate.footing(

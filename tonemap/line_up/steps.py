@@ -14,7 +14,7 @@ SIDE = 0.2
 
 
 def levels(encoding: Encoding) -> list[tuple[float, str]]:
-    """Return the light of each step in cd/m2, with what it is called: nits in PQ, else percent of the signal."""
+    """Return the light of each step in cd/m2, with what it is called: cd/m2 in PQ, else percent of the signal."""
     if not is_relative(encoding):
         return [(nits, f"{nits:g}") for nits in NITS]
     signals = np.repeat(np.array(PERCENT, np.float64)[:, np.newaxis] / 100.0, 3, axis=1)
@@ -33,7 +33,9 @@ def draw(plate: Plate) -> None:
     left = plate.columns // 2 - side * len(steps) // 2
     top = body.top + body.height // 2 - side // 2 - 2 * plate.em
     baselines = [top + side + (1.7 + 1.4 * line) * plate.em for line in range(3)]
-    for word, baseline in zip(("signal", "nits", "code") if is_sdr else ("nits", "code"), baselines, strict=False):
+    for word, baseline in zip(
+        ("signal", "cd/m\u00b2", "code") if is_sdr else ("cd/m\u00b2", "code"), baselines, strict=False
+    ):
         plate.write(word, left - plate.em, baseline, QUIET, align=1.0)
     for index, (nits, name) in enumerate(steps):
         square = Box(left + index * side, top, side, side)

@@ -22,7 +22,7 @@ def draw(plate: Plate, share: float) -> None:
     plate.fill(box, code)
     is_inside = box.bottom > plate.rows - 3 * plate.em
     plate.write(
-        f"{share:.0%} of the area   {level:g} nits   code {code}".replace("%", " %"),
+        f"{share:.0%} of the area   {level:g} cd/m\u00b2   code {code}".replace("%", " %"),
         plate.margin,
         plate.rows - plate.margin,
         0.02 * level if is_inside else DIM,

@@ -27,7 +27,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         type=Path,
         required=True,
         help="a still: .tif, .png, .dpx or .exr; a sequence: a folder, or a pattern as NAME.%%04d.dpx; a movie: .mov, "
-        ".mkv, .mp4",
+        ".mkv, .mp4, .mxf",
     )
     parser.add_argument("--overwrite", action="store_true", help="replace the output when it exists")
     parser.add_argument(

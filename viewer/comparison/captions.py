@@ -19,7 +19,7 @@ from .type_setting import Item, one_line
 
 CURVE_POINTS = 400
 ANCHOR_TITLES = {"grey": "18 % grey", "white": "reference white", "peak": "master\u2019s peak"}
-UNIT_WORDS = {"cd/m2": "nits"}
+UNIT_WORDS = {"cd/m2": "cd/m\u00b2"}
 
 
 @dataclass(frozen=True)
@@ -83,10 +83,10 @@ def window_caption(window: Window, clipped: float, outside: float, master_peak: 
         landings.append(Landing(name, level, float(shown[0]), signal))
     levels = _curve_levels(highest)
     stops = round(window.stops_down, 1)
-    top = f"{number(window.top)} nits"
+    top = f"{number(window.top)} cd/m\u00b2"
     if stops == 0.0:
         name = f"Master, up to {top}"
-        note = f"At its true brightness on a display of {number(window.display.peak)} nits."
+        note = f"At its true brightness on a display of {number(window.display.peak)} cd/m\u00b2."
     else:
         name = f"Master, {abs(stops):.1f} stops {'down' if stops > 0.0 else 'up'}"
         note = f"Light up to {top}, {'darkened' if stops > 0.0 else 'brightened'} to fit."
@@ -111,7 +111,7 @@ def key_parameters(chain: Chain) -> list[Item]:
             label = name if stage == "tone" else f"{stage} {name}"
             if stage != "target" or name != "peak":
                 items.append(Item(label.replace("_", " "), _value_text(chain, path, value)))
-    return [*items, Item("target peak", f"{number(rendition.target.peak)} nits")]
+    return [*items, Item("target peak", f"{number(rendition.target.peak)} cd/m\u00b2")]
 
 
 def share(part: float) -> str:
@@ -133,11 +133,6 @@ def number(value: float) -> str:
     return (
         f"{value:.{1 if abs(value) >= 100.0 else 2}f}".rstrip("0").rstrip(".") if abs(value) >= 0.01 else f"{value:.2g}"
     )
-
-
-def in_nits(text: str) -> str:
-    """Return a text with the one name for the unit that a comparison uses."""
-    return text.replace("cd/m\u00b2", "nits")
 
 
 def _curve_levels(highest: float) -> Array:

@@ -139,11 +139,13 @@ class PqPlot:
         sheet.line(self.x(curve.master), self.y(curve.target), 0.15 * em, ACCENT, solid_joinstyle="round", zorder=4)
         for landing in (each for each in landings if each.master <= self.highest):
             sheet.mark(landing.name, float(self.x(landing.master)), float(self.y(landing.nits)), em)
-        title = Word("nits shown", area.x, area.y - 0.6 * em, self.small, shade=SECOND)
+        title = Word("cd/m\u00b2 shown", area.x, area.y - 0.6 * em, self.small, shade=SECOND)
         sheet.word(title)
-        against = "against master nits"
+        against = "against the master\u2019s"
         sheet.word(
-            Word(against, title.x + text_width("nits shown ", self.small), title.baseline, self.small, shade=QUIET)
+            Word(
+                against, title.x + text_width("cd/m\u00b2 shown ", self.small), title.baseline, self.small, shade=QUIET
+            )
         )
 
     def _x_label(self, tick: float) -> tuple[float, float]:

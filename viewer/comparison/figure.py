@@ -17,7 +17,7 @@ from tonemap.picture import Picture
 from tonemap.rendition import Chain
 from tonemap.signal_range import FULL
 
-from .captions import in_nits, number, rendition_caption, window_caption
+from .captions import number, rendition_caption, window_caption
 from .drawing import PqPlot, Sheet, plain_settings
 from .layout import Measures, compose
 from .pictures import MasterFigures, SignalEngine, Window, display_of, figures_of, light_of, rendition_tile, window_tile
@@ -63,7 +63,7 @@ def comparison_figure(
     if not NARROWEST <= width <= WIDEST:
         raise WrongCall(f"width = {width} is outside {NARROWEST}..{WIDEST} pixels; choose a width in that range")
     if window is not None and not 1.0 <= window <= 10000.0:
-        raise WrongCall(f"window = {window:g} is outside 1..10000 nits; choose a level in that range")
+        raise WrongCall(f"window = {window:g} is outside 1..10000 cd/m2; choose a level in that range")
     display = display_of(chains[0].rendition.target)
     windows = [Window(window or display.peak, display), Window(master.encoding.peak, display)]
     light = light_of(master)
@@ -144,15 +144,15 @@ def figure_codes(figure: "Figure") -> Codes:
 def _about(master: Picture, figures: MasterFigures, count: int) -> list[str]:
     brightest = number(float(f"{figures.brightest:.3g}"))
     return [
-        in_nits(master.encoding.title),
-        f"{master.columns} \u00d7 {master.rows} pixels, the brightest at {brightest} nits",
+        master.encoding.title,
+        f"{master.columns} \u00d7 {master.rows} pixels, the brightest at {brightest} cd/m\u00b2",
         "1 SDR rendition" if count == 1 else f"{count} SDR renditions",
     ]
 
 
 def _origin(master: Picture, file_name: str, engine: SignalEngine) -> list[str]:
     return [
-        f"Master: {one_line(file_name)}, {in_nits(master.encoding.title)}",
+        f"Master: {one_line(file_name)}, {master.encoding.title}",
         f"Computed at full resolution by {engine.title}; scaled in light.",
         f"Trimbench {tonemap.__version__}, {datetime.date.today().isoformat()}",
     ]

@@ -219,7 +219,7 @@ def _anchor_table(landings: tuple[Landing, ...], width: float, em: float) -> tup
         Word(head, end, 0.95 * em, small, shade=QUIET, align="right")
         for head, end in zip(("master", "here", "signal"), ends, strict=True)
     ]
-    words.append(Word("nits", 0.0, 0.95 * em, small, shade=QUIET))
+    words.append(Word("cd/m\u00b2", 0.0, 0.95 * em, small, shade=QUIET))
     dots = []
     for row, landing in enumerate(landings):
         baseline = 1.35 * em + (row + 0.5) * leading + 0.33 * em

@@ -46,7 +46,7 @@ class Header:
         x_end = float(pq(self._highest))
         area = Box(round(box.x), round(box.y + 1.6 * em), round(box.width), round(box.height - 3.0 * em))
         base = area.y + area.height
-        sheet.word(Word("Master\u2019s luminance in nits", box.x, box.y + 1.0 * em, em, shade=SECOND))
+        sheet.word(Word("Master\u2019s luminance in cd/m\u00b2", box.x, box.y + 1.0 * em, em, shade=SECOND))
         draw_histogram(sheet, area, self._figures.histogram, x_end, code=120)
         sheet.rule(Box(area.x, base, area.width, 1.0), HAIRLINE)
         taken: list[tuple[float, float]] = []
@@ -96,6 +96,6 @@ def _shares(figures: MasterFigures, width: float, em: float) -> list[Word]:
     words = [Word("Share of the picture", width, 1.0 * em, em, shade=SECOND, align="right")]
     for row, (level, part) in enumerate(figures.shares.items()):
         baseline = 2.95 * em + row * 1.6 * em
-        words.append(Word(f"above {number(level)} nits", 0.0, baseline, em, shade=SECOND))
+        words.append(Word(f"above {number(level)} cd/m\u00b2", 0.0, baseline, em, shade=SECOND))
         words.append(Word(share(part), width, baseline, em, shade=FIRST, align="right", is_figure=True))
     return words

@@ -17,7 +17,7 @@ QUIET, SECOND, FIRST = 140, 178, 232
 
 @dataclass(frozen=True)
 class Item:
-    """A labelled value, such as 'start 40 nits'."""
+    """A labelled value, such as 'start 40 cd/m2'."""
 
     label: str
     value: str

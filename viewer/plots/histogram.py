@@ -78,7 +78,7 @@ def _axis(page: Page, histogram: Histogram, box: Box, levels: tuple[Level, ...],
         text = f"{100.0 * tick:.0f} %" if is_signal else nits(tick)
         half = 0.5 * page.label_width(text)
         page.label(text, max(x_of(tick), box.x + half), base + 1.0 * em, align="center")
-    page.label("signal" if is_signal else "nits", box.x + box.width, base + 2.9 * em, align="right", shade=SECOND)
+    page.label("signal" if is_signal else "cd/m\u00b2", box.x + box.width, base + 2.9 * em, align="right", shade=SECOND)
     halves = [0.5 * page.label_width(level.name) for level in levels]
     room = 2.0 * max(halves, default=0.0) + 1.2 * em
     middles = spread([x_of(level.value) for level in levels], room, box.x + room / 2.0, box.x + box.width - room / 2.0)
@@ -97,7 +97,7 @@ def _ends(histogram: Histogram, is_signal: bool) -> str:
     """Say how much lies in the first and the last bin, where that is much: those hold all that lies beyond, too."""
     luminance = histogram.counts[CHANNELS.index("Y")] / max(1, histogram.pixels)
     low, high = (100.0 * end if is_signal else end for end in (histogram.scale.low, histogram.scale.high))
-    unit = " %" if is_signal else " nits"
+    unit = " %" if is_signal else " cd/m\u00b2"
     said = ""
     if luminance[0] > END_BINS:
         said += f" At or below {nits(low)}{unit}: {share(float(luminance[0]))}."

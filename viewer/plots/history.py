@@ -64,12 +64,12 @@ def history_figure(
         place = int(np.argmax(values))
         x, y = float(x_of(history.frames[place])), float(y_of(values[place]))
         page.dot(x, y, colour, 0.7, hollow=True)
-        text = f"{name} {whole_nits(float(values[place]))} nits, frame {history.frames[place]}"
+        text = f"{name} {whole_nits(float(values[place]))} cd/m\u00b2, frame {history.frames[place]}"
         half = 0.5 * page.label_width(text)
         middle = min(max(x, box.x + half + 0.5 * em), box.x + box.width - half - 0.5 * em)
         page.word(Word(text, middle, y + drop, SMALL * em, shade=FIRST, align="center"))
     reading = (
-        "Active picture area. MaxCLL and MaxFALL by CTA-861.3: max(R, G, B) of BT.2020 light; whole nits, rounded up. "
+        "Active picture area. MaxCLL and MaxFALL by CTA-861.3: max(R, G, B) of BT.2020 light; whole cd/m\u00b2, rounded up. "
         "Axis spaced as PQ."
     )
     return page.finish(box.y + box.height + 2.4 * em, reading, *notes)
@@ -81,7 +81,7 @@ def _axes(page: Page, box: Box, scale: Scale, x_of: Any, y_of: Any, frames: tupl
         y = float(y_of(tick))
         page.grid_line([box.x, box.x + box.width], [y, y])
         page.label(nits(tick), box.x - 0.6 * em, y, align="right")
-    page.label("nits", box.x - 0.6 * em, box.y - 0.8 * em, align="right", shade=SECOND)
+    page.label("cd/m\u00b2", box.x - 0.6 * em, box.y - 0.8 * em, align="right", shade=SECOND)
     room = page.label_width(str(frames[1])) + 2.5 * em
     step = _step(frames[1] - frames[0], max(2, int(box.width / room)))
     for frame in range(-(-frames[0] // step) * step, frames[1] + 1, step):

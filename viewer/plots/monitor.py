@@ -93,7 +93,7 @@ def _named(page: Page, figures: MonitorFigures, values: Any, pitch: float) -> li
 def _windows(page: Page, figures: MonitorFigures, top: float) -> float:
     em, windows = page.em, figures.windows
     high = 1.15 * max(figures.nominal_peak, *(window.nits for window in windows))
-    box = _panel(page, "White by the size of its window, nits", top, (0.0, high))
+    box = _panel(page, "White by the size of its window, cd/m\u00b2", top, (0.0, high))
     page.label("% of the screen", box.x + box.width, box.y - 0.8 * em, align="right", shade=SECOND)
     xs = box.x + box.width * (np.arange(len(windows)) + 0.5) / len(windows)
     ys = [box.y + box.height * (1.0 - window.nits / high) for window in windows]

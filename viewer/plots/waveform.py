@@ -72,7 +72,7 @@ def waveform_figure(
         heading = (names or {}).get(panel, panel)
         page.word(panel_heading(heading, box.x, top - 0.5 * em, 0.95 * em))
     _graticule(page, waveform, boxes, levels, is_signal)
-    unit = "signal" if is_signal else "nits"
+    unit = "signal" if is_signal else "cd/m\u00b2"
     page.label(unit, boxes[0].x - 0.6 * em, top - 0.8 * em, align="right", shade=SECOND)
     return page.finish(top + HEIGHT * em, READING, *notes)
 

@@ -40,7 +40,7 @@ KINDS = {
     LAYOUT: ("Layout", "The pictures as the window shows them, in the monitor's own encoding: .png, .tif or .dpx"),
     LUT: ("LUT", "A rendition as a LUT, with its distance from the exact trim: .clf or .cube"),
     CDL: ("CDL", "The output adjustments as colour decisions: .cdl, .cc or .ccc"),
-    RENDER: ("Render", "The SDR version: a folder or NAME.%06d.dpx for pictures, .mov, .mkv or .mp4 for a movie"),
+    RENDER: ("Render", "The SDR version: a folder or NAME.%06d.dpx for pictures, .mov, .mkv, .mp4 or .mxf for a movie"),
 }
 MASTER = "master"
 SMALLEST = "0"
@@ -171,9 +171,11 @@ class HandingSheet:
         if codec is not None:
             self._wishes = replace(self._wishes, codec=codec)
         if (rate := unknown_rate(bench)) is not None:
-            _label(ui, "Its rate")
+            _label(ui, "Movie rate")
             typed = ui.typed("render rate", self._wishes.rate or rate, 7.0 * ui.em)
-            ui.help("Frames a second of a movie; the master does not say them.")
+            ui.help("The master does not say it.")
+            imgui.same_line()
+            ui.text("frames a second", theme.grey(theme.TEXT_DIM))
             if typed is not None:
                 self._wishes = replace(self._wishes, rate=typed.strip())
         self._switch(ui, "dither", "dither: noise of a code before rounding")
