@@ -69,8 +69,8 @@ def history_figure(
         middle = min(max(x, box.x + half + 0.5 * em), box.x + box.width - half - 0.5 * em)
         page.word(Word(text, middle, y + drop, SMALL * em, shade=FIRST, align="center"))
     reading = (
-        "Active picture area. MaxCLL and MaxFALL by CTA-861.3: max(R, G, B) of BT.2020 light; whole cd/m\u00b2, rounded "
-        "up. Axis spaced as PQ."
+        "Active picture area. MaxCLL and MaxFALL by CTA-861.3: max(R, G, B) of BT.2020 light; whole cd/m\u00b2, "
+        "rounded up. Axis spaced as PQ."
     )
     return page.finish(box.y + box.height + 2.4 * em, reading, *notes)
 
