@@ -136,6 +136,8 @@ def moves(desk: Desk, name: str, runs: int, prepare: Callable[[], object]) -> Fi
 def card_times(desk: Desk, runs: int) -> Figures:
     """Return the card's own times of every pixel of the master: renditions, and scopes."""
     bench, tiles, tallies = desk.bench, desk.app.stage.tiles, desk.app.scopes.tallies
+    bench.set("input.exposure", 0.0)
+    desk.rest()
     light = tiles.pyramid
     assert light is not None
     columns, rows = light.columns, light.rows
