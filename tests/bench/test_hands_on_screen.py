@@ -1,5 +1,7 @@
 """Hands as they are, on a slow machine too: drags within one frame, held presses, what lies under what."""
 
+import shutil
+
 import pytest
 
 from tests.bench.programme import open_programme
@@ -126,6 +128,32 @@ def test_a_double_click_on_a_track_resets_it_however_long_the_button_is_down(han
     assert hand.bench.state.slot(1).rendition.input.exposure == 0.0
 
 
+def test_a_double_click_is_one_on_a_machine_that_draws_slowly_too(hand, monkeypatch):
+    """A frame of 0.2 s, of which each press and each release takes one."""
+    hand.type("field input.exposure", "-1")
+    place, io, now = hand.place("track input.exposure"), imgui.get_io(), [hand.bench.clock()]
+    begin, end = hand.surface.begin, hand.surface.end
+
+    def slow_begin():
+        begin()
+        io.delta_time = 0.2
+
+    def slow_end():
+        now[0] += 0.2
+        end()
+
+    monkeypatch.setattr(hand.surface, "begin", slow_begin)
+    monkeypatch.setattr(hand.surface, "end", slow_end)
+    monkeypatch.setattr(hand.bench, "clock", lambda: now[0])
+    hand.move(place.left + 0.8 * place.width, place.top + 0.5 * place.height)
+    hand.frames(3)
+    for _ in range(2):
+        io.add_mouse_button_event(0, True)
+        io.add_mouse_button_event(0, False)
+    hand.frames(5)
+    assert hand.bench.state.slot(1).rendition.input.exposure == 0.0
+
+
 def test_with_shift_a_track_goes_on_from_its_value_in_tenths_of_the_way(hand):
     hand.type("field input.exposure", "-1")
     io, place = imgui.get_io(), hand.place("track input.exposure")
@@ -181,6 +209,7 @@ def hold(hand, key, character, repeats=6):
     for _ in range(repeats):
         io.add_input_characters_utf8(character)
         hand.frames(2)
+    io.add_input_characters_utf8(character)
     io.add_key_event(key, False)
     hand.frames()
 
@@ -194,9 +223,9 @@ def test_a_key_that_is_held_down_goes_on_only_where_that_is_meant(hand):
     hold(hand, imgui.Key.v, "v")  # and pressed once more it counts again
     assert hand.bench.state.showing.view == "gamut"
     hold(hand, imgui.Key.right_bracket, "]")
-    assert hand.bench.state.showing.line.angle == pytest.approx(90.0 - 7 * 5.0)
+    assert hand.bench.state.showing.line.angle == pytest.approx(90.0 - 8 * 5.0)
     hold(hand, imgui.Key.comma, ",")
-    assert hand.bench.state.selected_slot.rendition.input.exposure == -0.875
+    assert hand.bench.state.selected_slot.rendition.input.exposure == -1.0
 
 
 def test_a_held_space_does_not_let_two_pictures_flash(hand):
@@ -220,3 +249,28 @@ def test_a_wheel_that_turns_in_small_parts_zooms_as_one_that_clicks(hand, way):
         hand.wheel(0.1 * way)
     assert hand.bench.placement.zoom == pytest.approx(8.0 * 2.0**way)
     assert hand.bench.pointed == before
+
+
+@pytest.mark.parametrize(
+    ("path", "text", "value"),
+    [
+        ("input.exposure", "\u22120.5", -0.5),  # as it is printed
+        ("input.exposure", " 0,25 stops ", 0.25),
+        ("input.pivot", "203 nits", 203.0),
+        ("input.pivot", "18 cd/m\u00b2", 18.0),
+        ("input.pivot", "20cd/m2", 20.0),
+    ],
+)
+def test_a_number_is_typed_as_it_is_written(hand, path, text, value):
+    hand.type(f"field {path}", text)
+    assert getattr(hand.bench.state.slot(1).rendition.input, path.partition(".")[2]) == value
+    assert hand.bench.notice is None
+
+
+def test_of_several_dropped_files_the_one_that_can_be_opened_is(hand, tmp_path, pictures):
+    (tmp_path / "notes.txt").write_text("to the colourist")
+    shutil.copy(pictures / "master.dpx", tmp_path / "night.dpx")
+    hand.bench.take_drop([tmp_path / "notes.txt", tmp_path / "night.dpx"])
+    hand.frames()
+    assert hand.bench.state.master.path.name == "night.dpx"
+    assert hand.bench.notice.text == "of the 2 dropped files, night.dpx is opened"

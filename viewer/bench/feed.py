@@ -23,7 +23,7 @@ from . import state as actions
 from .aside import Aside
 from .kept import Kept, Notice
 from .on_sheet import at_frame
-from .opening import Opened, Question, open_master, sequence_of
+from .opening import MASTER_SUFFIXES, Opened, Question, open_master, sequence_of
 from .playback import Playback
 from .reel import Reel
 from .sheet_opening import said_of
@@ -76,10 +76,11 @@ class Feed(Kept):
         self._read(path.name, lambda: open_master(path, said), lambda opened: self.show_opened(opened, wishes))
 
     def take_drop(self, paths: Sequence[Path]) -> None:
-        """Open what was dropped: the sequence that pictures are frames of, else a trim sheet, else the first."""
+        """Open what was dropped: the sequence that pictures are frames of, else a trim sheet, a master or the first."""
         sequence = sequence_of(paths)
         sheet = next((path for path in paths if is_trim_sheet(path)), None)
-        chosen = sequence or sheet or paths[0]
+        master = next((path for path in paths if path.suffix.lower() in MASTER_SUFFIXES), None)
+        chosen = sequence or sheet or master or paths[0]
         self.open(chosen)
         if len(paths) == 1:
             return

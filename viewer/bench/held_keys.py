@@ -18,13 +18,13 @@ class HeldKeys:
 
     def __init__(self) -> None:
         self._pressed = (False, False)  # whether a key was pressed in the frame before, and in this one
-        self._is_down = False
+        self._down = (False, False)  # the same of keys that are down: the last repetition may come with the release
 
     def look(self) -> None:
         """Look at the keys, once a frame."""
         self._pressed = self._pressed[1], any(imgui.is_key_pressed(key, False) for key in TYPING)
-        self._is_down = any(imgui.is_key_down(key) for key in TYPING)
+        self._down = self._down[1], any(imgui.is_key_down(key) for key in TYPING)
 
     def are_repeating(self) -> bool:
         """Say whether what is typed in this frame is a repetition; a sign may come a frame after its key."""
-        return self._is_down and not any(self._pressed)
+        return any(self._down) and not any(self._pressed)

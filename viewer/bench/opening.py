@@ -18,6 +18,8 @@ PICTURE_SUFFIXES = (
     *(".jpg", ".jpeg", ".jp2", ".j2k", ".jxl", ".avif", ".heic", ".webp"),
 )
 
+MASTER_SUFFIXES = (*PICTURE_SUFFIXES, *media.MOVIE_ENDINGS)
+
 COMPLETE = EncodingWishes("pq", "bt2020", "full", unit=1.0)
 """Wishes with which a file can be read if only its encoding is unknown."""
 

@@ -4,6 +4,9 @@ import math
 
 from tonemap.operator import Parameter
 
+UNIT_WORDS = {"cd/m2": ("cd/m2", "cd/m\u00b2", "nits", "nit"), "stops": ("stops", "stop")}
+"""What a hand writes behind a number of a unit."""
+
 
 def share_of(parameter: Parameter, value: float) -> float:
     """Return where on its track a value lies, 0..1."""
@@ -29,8 +32,11 @@ def digits_of(parameter: Parameter) -> int:
     return min(max(3 - math.floor(math.log10(parameter.maximum - parameter.minimum) + 1e-9), 0), 3)
 
 
-def typed_number(text: str) -> str:
-    """Return a typed number with a point where the hand has a comma for it."""
+def typed_number(text: str, unit: str = "") -> str:
+    """Return a typed number as Python reads it: without its unit, with a hyphen for minus and a point for a comma."""
+    text = text.strip().replace("\u2212", "-")
+    for name in UNIT_WORDS.get(unit, (unit,)):
+        text = text.removesuffix(name).rstrip() if name else text
     return text.replace(",", ".") if text.count(",") == 1 and "." not in text else text
 
 

@@ -89,6 +89,6 @@ def _window_control(bench: Bench, ui: Widgets, room: float) -> None:
     imgui.same_line()
     typed = ui.typed("field window", shown_value(parameter, bench.state.window), 3.2 * ui.em)
     if typed is not None:
-        bench.do(lambda state: with_window(state, parameter.checked(typed_number(typed))))
+        bench.do(lambda state: with_window(state, parameter.checked(typed_number(typed, "cd/m2"))))
     imgui.same_line()
     ui.text("cd/m²", theme.grey(theme.TEXT_DIM))

@@ -4,17 +4,16 @@ import os
 from dataclasses import replace
 from pathlib import Path
 
-from tonemap.media.master import MOVIE_ENDINGS
 from tonemap.trim_sheet_text import ENDING
 
 from .. import theme
 from ..bench import Bench
-from ..opening import PICTURE_SUFFIXES
+from ..opening import MASTER_SUFFIXES
 from ..toolkit import imgui
 from ..widgets import Widgets
 
 TITLE = "Open a master or a trim sheet"
-SUFFIXES = (*PICTURE_SUFFIXES, *MOVIE_ENDINGS, ENDING)
+SUFFIXES = (*MASTER_SUFFIXES, ENDING)
 
 
 class FileList:

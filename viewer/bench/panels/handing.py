@@ -30,6 +30,7 @@ from ..hand_on import (
 )
 from ..jobs import DONE, ENDED, FAILED, RUNNING, STOPPED, WAITING, Job
 from ..layout import Rect
+from ..scales import typed_number
 from ..showing import Key
 from ..toolkit import imgui
 from ..widgets import Widgets, packed
@@ -203,7 +204,7 @@ class HandingSheet:
         if typed is None:
             return
         try:
-            self._wishes = replace(self._wishes, tolerance=float(typed))
+            self._wishes = replace(self._wishes, tolerance=float(typed_number(typed)))
         except ValueError:
             self._fault = f"'{typed}' is no number; a tolerance is Delta E ITP, for example 2"
 

@@ -11,6 +11,7 @@ from tonemap.monitor import BITS, MONITOR_PRIMARIES, PQ, SDR_TRANSFERS, Monitor
 from .. import theme
 from ..bench import Bench
 from ..preferences import caution, use_monitor
+from ..scales import typed_number
 from ..toolkit import imgui
 from ..widgets import Widgets
 
@@ -132,7 +133,7 @@ class MonitorSheet:
         if typed is None:
             return
         try:
-            draft[part], self._fault = float(typed), None
+            draft[part], self._fault = float(typed_number(typed, "cd/m2")), None
         except ValueError:
             self._fault = f"'{typed}' is not a number; type the {title.lower()} in cd/m\u00b2"
 

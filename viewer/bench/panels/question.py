@@ -11,6 +11,7 @@ from tonemap.signal_range import RANGES
 from .. import theme
 from ..bench import Bench
 from ..opening import Question
+from ..scales import typed_number
 from ..toolkit import imgui
 from ..widgets import Widgets
 
@@ -90,7 +91,7 @@ class QuestionSheet:
         ui.text(f"{unit}{else_taken if current is None else ''}", theme.grey(theme.TEXT_DIM))
         if typed is not None:
             try:
-                self._say(name, float(typed) if typed.strip() else None)
+                self._say(name, float(typed_number(typed, "cd/m2")) if typed.strip() else None)
             except ValueError:
                 self._fault = f"'{typed}' is not a number; type the {name} in cd/m²."
 

@@ -113,7 +113,7 @@ def number_row(
     elif moved is not None:
         change(path, moved)
     elif typed is not None:
-        change(path, typed if unit else typed_number(typed))  # in a triple a comma parts the channels
+        change(path, typed if unit else typed_number(typed, parameter.unit))  # in a triple a comma parts the channels
     return is_clicked
 
 
