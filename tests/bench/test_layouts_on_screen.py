@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from tests.bench.conftest import heard
 from tonemap.colorimetry import conversion_matrix, convert
 from tonemap.difference import delta_e_itp
 from tonemap.encoding import encode, signal_to_light
@@ -101,12 +102,16 @@ def test_the_difference_is_delta_e_itp_of_what_is_shown(hand, pair):
     assert (shown[below & (index == 0)] <= colours[0] + 1).all()
 
 
-def test_the_scale_says_what_the_colours_mean_and_a_click_widens_it(hand):
+def test_the_scale_says_what_the_colours_mean_and_a_list_widens_it(hand):
     hand.bench.show(layout="difference", first=1, second=2)
     hand.frames()
-    before = hand.bench.state.showing.heat_top
-    hand.click("scale")
-    assert hand.bench.state.showing.heat_top > before
+    assert hand.bench.state.showing.heat_top == 50.0
+    hand.click("scale top")
+    hand.click("scale top=200")
+    assert hand.bench.state.showing.heat_top == 200.0
+    with heard(hand) as said:
+        hand.frames(1)
+    assert "\u2265 200" in [text for text, *_ in said]
     place = hand.place("scale")
     strip = hand.surface.codes()[place.top + 5, place.left + 2 : place.right - 2].astype(int)
     assert (np.diff(strip.sum(axis=1)) >= -1).mean() > 0.97

@@ -88,7 +88,7 @@ class Showing:
     first: Key = None
     second: Key = 1
     line: Line = Line()
-    heat_top: float = 10.0
+    heat_top: float = 50.0
     view: str = PICTURE
 
     def compared(self, keys: Sequence[Key]) -> tuple[Key, ...]:

@@ -10,33 +10,25 @@ from .. import theme
 from ..bench import Bench
 from ..interface_encoding import interface_signal
 from ..layout import Rect
-from ..showing import HEAT_TOPS
 from ..toolkit import imgui
 from ..widgets import Widgets, packed
 
 WIDTH, HEIGHT, MARGIN, ROOM = 16.0, 0.7, 0.5, 2.7  # in units of the type; the last is the height of all of it
 STEPS = 64
 SHARES = (0.0, 0.25, 0.5, 0.75, 1.0)
-HELP = (
-    "Delta E ITP of Recommendation BT.2124: a difference of about 1 is just seen under critical conditions. "
-    "Click for a wider scale, with Shift for a narrower one."
-)
+HELP = "Delta E ITP of Recommendation BT.2124: a difference of about 1 is just seen under critical conditions."
 
 
 def draw(bench: Bench, ui: Widgets, room: Rect) -> None:
-    """Draw the scale in the window that is drawn to; a click takes the next wider one."""
+    """Draw the scale in the window that is drawn to."""
     em = ui.em
     left, top = room.left + MARGIN * em, room.top + 0.3 * em
     width = min(WIDTH * em, room.width - 2.0 * MARGIN * em)
     imgui.set_cursor_screen_pos((left, top))
-    is_clicked = imgui.invisible_button("scale", (max(width, 1.0), (ROOM - 0.4) * em))
+    imgui.invisible_button("scale", (max(width, 1.0), (ROOM - 0.4) * em))
     ui.place("scale")
     ui.help(HELP)
     top_value = bench.state.showing.heat_top
-    if is_clicked:
-        step = -1 if imgui.get_io().key_shift else 1
-        index = (HEAT_TOPS.index(top_value) + step) % len(HEAT_TOPS) if top_value in HEAT_TOPS else 2
-        bench.show(heat_top=HEAT_TOPS[index])
     sheet = imgui.get_window_draw_list()
     for index, colour in enumerate(_colours()):
         x = left + width * index / STEPS

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from .. import input as hands
 from ..bench import Bench
 from ..layout import Rect
-from ..showing import COLOURS, DIFFERENCE, FLIP, LAYOUTS, SIDE_BY_SIDE, WIPE, Key
+from ..showing import COLOURS, DIFFERENCE, FLIP, HEAT_TOPS, LAYOUTS, SIDE_BY_SIDE, WIPE, Key
 from ..toolkit import imgui
 from ..widgets import Widgets
 
@@ -14,6 +14,8 @@ FLAGS = imgui.WindowFlags_.no_scrollbar | imgui.WindowFlags_.no_scroll_with_mous
 KEYS = {SIDE_BY_SIDE: "S", WIPE: "L", FLIP: "F", DIFFERENCE: "E"}
 BETWEEN = {WIPE: "to", FLIP: "then", DIFFERENCE: "from"}
 MASTER = "master"
+SCALE, LEAST_FOR_SCALE = 6.0, 18.0
+"""Width of the list of scales, and of the room for it and the two lists before it, in units of the type."""
 
 
 @dataclass(frozen=True)
@@ -98,6 +100,8 @@ def _pair(bench: Bench, ui: Widgets, area: Rect) -> None:
     pair = showing.pair(keys)
     imgui.same_line(0.0, 1.2 * ui.em)
     room = area.right - imgui.get_cursor_screen_pos().x - 6.5 * ui.em
+    has_scale = showing.layout == DIFFERENCE and room > LEAST_FOR_SCALE * ui.em
+    room -= (SCALE + 0.5) * ui.em * has_scale
     width = min(max(0.5 * room, 3.0 * ui.em), 13.0 * ui.em)
     for index, key in enumerate(pair):
         chosen = ui.combo(f"pair {index}", options, MASTER if key is None else str(key), width)
@@ -110,3 +114,9 @@ def _pair(bench: Bench, ui: Widgets, area: Rect) -> None:
             if ui.button("exchange", words, "Exchange the two (Space)", width=3.2 * ui.em):
                 hands.exchange(bench)
             imgui.same_line()
+    if has_scale:
+        tops = {f"{top:g}": (f"up to {top:g}", "") for top in sorted({*HEAT_TOPS, showing.heat_top})}
+        chosen = ui.combo("scale top", tops, f"{showing.heat_top:g}", SCALE * ui.em)
+        ui.help("Delta E ITP at the end of the colours' scale")
+        if chosen is not None:
+            bench.show(heat_top=float(chosen))
