@@ -194,6 +194,28 @@ def test_a_file_that_was_changed_by_hand_is_not_replaced(film, tmp_path):
     assert (tmp_path / "o/s.0001.dpx").read_text() == "retouched"
 
 
+@pytest.mark.parametrize("name", ["o/s.%04d.dpx", "o/s.mov"])
+def test_what_was_made_of_another_version_of_the_master_is_not_gone_on_with(name, scans, tmp_path):
+    """A picture of the master that was written anew would stand beside others of the old one, and nobody would know."""
+    path = tmp_path / name
+    codec = codec_for(tmp_path / "s.mov", None)
+
+    def output() -> Any:
+        programme = programme_of(scans)
+        return SequenceOutput(path, programme) if "%" in name else MovieOutput(path, codec, programme, segment=3)
+
+    programme = programme_of(scans)
+    outcome = render(programme, output(), ENGINE, is_stopped=stop_after(4))
+    assert outcome.whole == (4 if "%" in name else 3)
+    (scans.parent / "a.1005.dpx").unlink()
+    write_codes(scans.parent / "a.1005.dpx", still(19), PQ, timecode="10:00:00:04", rate=Fraction(24))
+    assert output().wanted()[0] == outcome.whole  # of this one nothing was made yet
+    (scans.parent / "a.1002.dpx").unlink()
+    write_codes(scans.parent / "a.1002.dpx", still(19), PQ, timecode="10:00:00:01", rate=Fraction(24))
+    with pytest.raises(TrimbenchError, match=r": the master was changed after this had been rendered; choose another"):
+        render(programme, output(), ENGINE)
+
+
 def test_another_job_does_not_go_on_from_here(film, tmp_path):
     programme = programme_of(film.path, last=2)
     render(programme, SequenceOutput(tmp_path / "o/s.%04d.dpx", programme), ENGINE)

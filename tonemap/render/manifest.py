@@ -14,7 +14,7 @@ from typing import Any
 from ..errors import TrimbenchError
 from .findings import Finding
 
-FORMAT = 2
+FORMAT = 3
 BLOCK = 1 << 20
 
 
@@ -28,12 +28,14 @@ class Entry:
     sha256 : of its bytes
     frames : the frames in it, by their place in the programme
     codes : SHA-256 of the code values of each of these frames
+    source : SHA-256 of the sizes and times of the masters' files that they were read from
     """
 
     file: str
     sha256: str
     frames: tuple[int, ...]
     codes: tuple[str, ...]
+    source: str = ""
 
 
 @dataclass
@@ -65,7 +67,7 @@ class Manifest:
         """Note a file, and before it what was found of its frames; the lines are on the disk when this returns."""
         self.note(findings)
         self.entries[entry.file] = entry
-        self._append({"file": entry.file, "sha256": entry.sha256, "frames": entry.frames, "codes": entry.codes})
+        self._append(vars(entry))
 
     def note(self, findings: Iterable[Finding]) -> None:
         """Note what was found of frames."""
@@ -82,6 +84,14 @@ class Manifest:
         """Say whether a file is there and has the bytes that it had when it was made."""
         entry = self.entries.get(file.name)
         return entry is not None and file.is_file() and file_sha256(file) == entry.sha256
+
+    def refuse_changed_source(self, file: Path, source: str) -> None:
+        """Raise TrimbenchError when what a file was made from is no longer the same: the result would be of two."""
+        if self.entries[file.name].source != source:
+            raise TrimbenchError(
+                f"{file}: the master was changed after this had been rendered; choose another place, or give "
+                "--overwrite to begin anew"
+            )
 
     def _append(self, line: dict[str, Any]) -> None:
         try:
@@ -143,7 +153,7 @@ def _read(path: Path) -> tuple[dict[str, Any], dict[str, Entry], dict[int, Findi
     if not read or read[0].get("trimbench render") != FORMAT:
         raise TrimbenchError(f"{path}: this is no manifest of this version; delete it, or choose another place")
     entries = {
-        line["file"]: Entry(line["file"], line["sha256"], tuple(line["frames"]), tuple(line["codes"]))
+        line["file"]: Entry(line["file"], line["sha256"], tuple(line["frames"]), tuple(line["codes"]), line["source"])
         for line in read[1:]
         if "file" in line
     }

@@ -129,7 +129,8 @@ class Segment:
             self._writer.close()
             self._is_closed = True
             self._writer.path.replace(self._file)
-        entry = Entry(self._file.name, file_sha256(self._file), tuple(self._frames), tuple(self._hashes))
+        source = self._programme.source_of(self._frames)
+        entry = Entry(self._file.name, file_sha256(self._file), tuple(self._frames), tuple(self._hashes), source)
         decoded = self._decoded([watched.frame for watched in self._watched if watched.sample is not None])
         return entry, [watched.finding(lambda: next(decoded), self._programme.target) for watched in self._watched]
 
@@ -233,13 +234,21 @@ class MovieOutput:
         self._segment: Segment | None = None
 
     def wanted(self) -> list[int]:
-        """Return the frames of the segments that are not whole yet."""
-        return [
-            index
-            for number, frames in enumerate(self.coder.segments(self._programme))
-            if not self.manifest.holds(self.coder.file(number))
-            for index in frames
-        ]
+        """Return the frames of the segments that are not whole yet.
+
+        Raises
+        ------
+        TrimbenchError
+            When a file of the master that a segment is of was changed after it had been coded.
+        """
+        wanted: list[int] = []
+        for number, frames in enumerate(self.coder.segments(self._programme)):
+            file = self.coder.file(number)
+            if self.manifest.holds(file):
+                self.manifest.refuse_changed_source(file, self._programme.source_of(frames))
+            else:
+                wanted += frames
+        return wanted
 
     def put(self, index: int, rendered: Any, watched: Watched | None = None) -> None:
         """Hand a frame to the encoder; one without a picture becomes black, so that picture and sound stay together."""

@@ -1,8 +1,10 @@
 """What is rendered: the frames of a master or of a trim sheet, each with its chain."""
 
+import hashlib
+import json
 import re
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
@@ -107,6 +109,18 @@ class Programme(ABC):
         """Return the files of all masters."""
         return [path for master in self.masters.values() for path in master.files()]
 
+    @abstractmethod
+    def file_at(self, index: int) -> Path | None:
+        """Return the file that a frame is read from, whether it is there or not; None in a gap."""
+
+    def source_of(self, frames: Iterable[int]) -> str:
+        """Return what tells the files that frames are read from: the SHA-256 of their sizes and times of change."""
+        told = []
+        for path in dict.fromkeys(map(self.file_at, frames)):
+            status = path.stat() if path is not None and path.exists() else None
+            told.append(None if status is None else [status.st_size, status.st_mtime_ns])
+        return hashlib.sha256(json.dumps(told).encode()).hexdigest()
+
     def sound(self) -> tuple[Path, Fraction] | None:
         """Return the file with the sound, and the time in it of the first frame; None where there is no one file."""
         return None
@@ -170,6 +184,10 @@ class MasterProgramme(Programme):
     def spans(self) -> list[tuple[int, int]]:
         """Return all frames as one."""
         return [(0, self.count - 1)]
+
+    def file_at(self, index: int) -> Path:
+        """Return the master's file of a frame."""
+        return self.master.file_at(self.first + index)
 
     def names_at(self, index: int) -> tuple[str, str]:
         """Return the names of the master, without the place of a number, and of the rendition."""
@@ -315,6 +333,15 @@ class SheetProgramme(Programme):
 
     def _piece_at(self, index: int) -> Piece:
         return next(item for item in self._pieces if item.first <= index <= item.last)
+
+    def file_at(self, index: int) -> Path | None:
+        """Return the file of a frame's master; None in a gap."""
+        piece = self._piece_at(index)
+        return (
+            None
+            if piece.master is None
+            else self.masters[piece.master.name].file_at(piece.source + index - piece.first)
+        )
 
     def names_at(self, index: int) -> tuple[str, str]:
         """Return the names of the shot, else of the master, and of the rendition."""

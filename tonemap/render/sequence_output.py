@@ -63,7 +63,7 @@ class FrameWriter:
             rendered = dithered(rendered, target, index) if self.dither else rendered
         timecode, rate = programme.timecode_at(index), programme.rate
         write(path, rendered, target, overwrite=self.may_replace, timecode=timecode, rate=rate)
-        entry = Entry(path.name, file_sha256(path), (index,), ())
+        entry = Entry(path.name, file_sha256(path), (index,), (), programme.source_of([index]))
         return entry, [watched.finding(lambda: read_picture(path).picture, target)] if watched else []
 
 
@@ -112,7 +112,7 @@ class SequenceOutput:
         Raises
         ------
         TrimbenchError
-            When a file was changed after it had been rendered.
+            When a file, or the master's that it is of, was changed after it had been rendered.
         """
         wanted = []
         for index in range(self._programme.count):
@@ -122,6 +122,7 @@ class SequenceOutput:
                     raise TrimbenchError(
                         f"{path}: the file was changed after it had been rendered; move it away, or give --overwrite"
                     )
+                self.manifest.refuse_changed_source(path, self._programme.source_of([index]))
                 continue
             wanted.append(index)
         return wanted
