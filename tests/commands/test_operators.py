@@ -35,6 +35,9 @@ def test_a_new_operator_passes_its_own_tests_and_the_check(kind, here, trimbench
         "soft_light/tests/test_soft_light.py",
     ]
     assert "emplate" not in "".join(path.read_text() for path in here.rglob("*.*"))
+    told = (here / "soft_light/README.md").read_text()
+    assert f"of kind `{kind}`" in told
+    assert '\n[project.entry-points."trimbench.operators"]\nsoft_light = "PACKAGE.soft_light:SoftLight"\n' in told
     host = find_operators([here / "soft_light"])
     assert host.refused == []
     assert (host.get("soft_light").title, host.get("soft_light").kind) == ("Soft light", kind)

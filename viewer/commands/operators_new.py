@@ -37,7 +37,7 @@ def write_operator(name: str, kind: str, folder: Path) -> Path:
         f"{name}.py": template.joinpath(f"template_{kind}.py").read_text(encoding="utf-8"),
         f"{name}.glsl": template.joinpath(f"template_{kind}.glsl").read_text(encoding="utf-8"),
         f"tests/test_{name}.py": template.joinpath(f"test_template_{kind}.py").read_text(encoding="utf-8"),
-        "README.md": template.joinpath("README.md").read_text(encoding="utf-8").replace("template_kind", kind),
+        "README.md": template.joinpath("README.md").read_text(encoding="utf-8"),
     }
     try:
         folder.mkdir(parents=True)
@@ -55,10 +55,11 @@ def _renamed(text: str, name: str, kind: str) -> str:
     class_name = "".join(word.capitalize() for word in name.split("_"))
     title = name.replace("_", " ").capitalize()
     for old, new in (
-        (f"Template{kind.capitalize()}", class_name),
+        ("template_kind", kind),
+        (f"TemplateKind|Template{kind.capitalize()}", class_name),
         (f"Template {kind}", title),
         (f"template_{kind}", name),
         ("template_name", name),
     ):
-        text = re.sub(rf"\b{old}\b|(?<=test_){old}\b", new, text)
+        text = re.sub(rf"\b(?:{old})\b|(?<=test_){old}\b", new, text)
     return text
