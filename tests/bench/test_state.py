@@ -140,3 +140,16 @@ def test_tracks_and_fields_agree(share, scale, low):
     assert parameter.checked(value) == value
     assert share_of(parameter, value) == pytest.approx(share, abs=0.006)
     assert float(shown_value(parameter, value)) == pytest.approx(value, rel=1e-3)
+
+
+@given(low=st.sampled_from([0.0, -1.0, 0.3]), width=st.floats(1e-6, 1e6))
+def test_a_hand_finds_a_hundred_values_on_every_track(low, width):
+    parameter = Parameter(name="x", unit="", default=low, minimum=low, maximum=low + width, help="")
+    values = [value_at(parameter, share) for share in np.linspace(0.0, 1.0, 101)]
+    assert len(set(values)) >= 101
+    assert len({shown_value(parameter, value) for value in values}) >= 101
+
+
+def test_stops_are_shown_with_their_sign():
+    parameter = Parameter(name="x", unit="stops", default=0.0, minimum=-8.0, maximum=8.0, help="", scale="stops")
+    assert [shown_value(parameter, value) for value in (-1.5, -0.0001, 0.0, 0.5)] == ["-1.50", "0.00", "0.00", "+0.50"]

@@ -28,8 +28,10 @@ def value_at(parameter: Parameter, share: float) -> float:
 
 
 def digits_of(parameter: Parameter) -> int:
-    """Return after how many digits a number of this range is rounded and shown: a thousand steps or more."""
-    return min(max(3 - math.floor(math.log10(parameter.maximum - parameter.minimum) + 1e-9), 0), 3)
+    """Return after how many digits a number of this range is rounded and shown: a hundred steps or more."""
+    width = parameter.maximum - parameter.minimum
+    digits = max(3 - math.floor(math.log10(width) + 1e-9), 0)
+    return min(digits, 3) if width >= 0.1 else digits
 
 
 def typed_number(text: str, unit: str = "") -> str:
@@ -45,5 +47,6 @@ def shown_value(parameter: Parameter, value: float) -> str:
     if parameter.scale == "log":
         return f"{value:.4g}"
     if parameter.scale == "stops":
-        return f"{value:+.{digits_of(parameter)}f}"
+        text = f"{value:+.{digits_of(parameter)}f}"
+        return text if float(text) else text[1:]
     return f"{value:.{digits_of(parameter)}f}"
