@@ -286,6 +286,9 @@ def test_a_still_becomes_its_hdr_version_and_says_so(tmp_path, capsys):
     read = open_master(tmp_path / "o.tif")
     np.testing.assert_array_equal(next(read.frames()).picture.samples, codes)
     assert read.encoding == PQ
+    sidecar = read_sidecar(tmp_path / "o.hdr.json")
+    brightest = colour.models.eotf_ST2084((float(codes.max()) - 64.0) / 876.0)
+    assert sidecar.content_light.max_cll == int(np.ceil(brightest))
     light = np.full((8, 8, 3), 203.0, np.float32)
     write_signal(tmp_path / "m.exr", light, Encoding("linear", "bt2020", peak=1000.0))
     assert run("render", tmp_path / "m.exr", "-o", tmp_path / "pq.exr", "--hdr", "master") == 0

@@ -424,6 +424,35 @@ def test_the_same_render_gives_the_same_bytes(name, film, tmp_path):
     assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes()
 
 
+@pytest.mark.parametrize(("name", "tag"), [("o.mp4", "hvc1"), ("o.mov", "hvc1"), ("o.mkv", None)])
+def test_hevc_has_its_parameter_sets_in_the_header_and_says_so(name, tag, film, tmp_path):
+    """ISO/IEC 14496-15, 8.3.3: with 'hvc1' none are in the samples; H.265, Table 7-1: NAL units of types 32 to 34."""
+    programme, path = programme_of(film.path), tmp_path / name
+    render(programme, MovieOutput(path, codec_for(path, "hevc"), programme, segment=8), ENGINE)
+    with av.open(str(path)) as movie:
+        stream = movie.streams.video[0]
+        assert tag is None or stream.codec_context.codec_tag == tag
+        sets = [unit[0] >> 1 & 63 for unit in _units_of_hvcc(bytes(stream.codec_context.extradata))]
+        assert set(sets) >= {32, 33, 34}
+        for packet in movie.demux(stream):
+            data, place = bytes(packet), 0
+            while place < len(data):
+                assert data[place + 4] >> 1 & 63 not in (32, 33, 34)
+                place += 4 + int.from_bytes(data[place : place + 4], "big")
+
+
+def _units_of_hvcc(record: bytes) -> list[bytes]:
+    """Return the NAL units of an HEVCDecoderConfigurationRecord; ISO/IEC 14496-15, 8.3.2.1."""
+    units, place = [], 23
+    for _ in range(record[22]):
+        count, place = int.from_bytes(record[place + 1 : place + 3], "big"), place + 3
+        for _ in range(count):
+            size = int.from_bytes(record[place : place + 2], "big")
+            units.append(record[place + 2 : place + 2 + size])
+            place += 2 + size
+    return units
+
+
 def test_profiles_of_prores_survive_the_joining(film, tmp_path):
     for name, profile in (("prores-hq", "HQ"), ("prores-4444", "4444")):
         path = tmp_path / f"{name}.mov"

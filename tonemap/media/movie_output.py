@@ -35,6 +35,8 @@ class Codec:
     bits, subsampling : of the planes; `is_rgb` for planes of R, G and B
     options : of the encoder
     endings : of files that may hold it
+    tag : in MP4 and QuickTime, where it is not the library's own: 'hvc1' says that parameter sets are in the header
+        alone (ISO/IEC 14496-15, 8.3.3), and some players know no other
     """
 
     title: str
@@ -45,6 +47,7 @@ class Codec:
     endings: tuple[str, ...]
     options: Mapping[str, str] = field(default_factory=dict)
     is_rgb: bool = False
+    tag: str = ""
 
 
 CODECS = {
@@ -63,7 +66,7 @@ CODECS = {
     ),
     "hevc": Codec(
         "HEVC Main 10", "libx265", "yuv420p10le", 10, (2, 2), (".mp4", ".mov", ".mkv"),
-        {"crf": "14", "preset": "medium", "x265-params": "log-level=none"},
+        {"crf": "14", "preset": "medium", "x265-params": "log-level=none"}, tag="hvc1",
     ),
     "h264": Codec(
         "H.264 for mail", "libx264", "yuv420p", 8, (2, 2), (".mp4", ".mov", ".mkv"),
@@ -153,6 +156,8 @@ class SegmentWriter:
         stream.width, stream.height, stream.pix_fmt = size[0], size[1], codec.pixels
         stream.codec_context.sample_aspect_ratio = Fraction(1)
         stream.codec_context.time_base = 1 / rate
+        if codec.tag and self._container.format.name in ("mp4", "mov"):
+            stream.codec_context.codec_tag = codec.tag
         for name, value in self._tags.items():
             setattr(stream.codec_context, name, value)
         self._stream, self._count, self._rate = stream, 0, rate

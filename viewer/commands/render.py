@@ -119,6 +119,7 @@ def _run_still(parsed: argparse.Namespace) -> int:
     odd.add(source.picture, 0)
     caution = sdr_caution(source.picture.encoding, source.origins)
     source = replace(source, notices=(*source.notices, *caution, *odd.sentences(several=False)))
+    levels = _levels(parsed, rendition_of(parsed, host), host) if parsed.hdr is not None else None
     report = _report(parsed, source, rendition, chain, target, engine.title)
     if parsed.output.suffix.lower() == ".exr":
         if parsed.dither:
@@ -128,6 +129,7 @@ def _run_still(parsed: argparse.Namespace) -> int:
         signal = engine.signal(source.picture, chain) if parsed.dither else None
         codes = engine.codes(source.picture, chain) if signal is None else dithered(signal, target, 0)
         write_codes(parsed.output, codes, target, overwrite=parsed.overwrite)
+    report["master"]["notices"] += levels() if levels is not None else []
     watched = watched_still(source.picture, chain)
     finding = watched.finding(lambda: read_picture(parsed.output).picture, target)
     if finding.distance is not None:
@@ -136,6 +138,17 @@ def _run_still(parsed: argparse.Namespace) -> int:
         report["master"]["notices"].append(f"the distance from the exact trim is not known: {finding.fault}")
     print(json.dumps(report, indent=2, ensure_ascii=False) if parsed.json else _sentences(report))
     return 0
+
+
+def _levels(parsed: argparse.Namespace, rendition: Rendition, host: Host) -> Any:
+    """Return the light levels of a still's HDR version, measured; called, they are written to its sidecar."""
+    from tonemap.media.master import open_master
+    from tonemap.render.programme import MasterProgramme
+
+    from .render_hdr import HdrLevels
+
+    programme = MasterProgramme(open_master(parsed.master, options.wishes_of(parsed)), rendition, host, hdr=parsed.hdr)
+    return HdrLevels(parsed.output.with_suffix(""), programme, parsed.overwrite)
 
 
 def encoding_in(path: Path, target: Encoding) -> Encoding:
