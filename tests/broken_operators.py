@@ -168,6 +168,13 @@ FAULTS = {
         ('#include "lib/levels.glsl"', '#include "lib/../../tonemap/host.py"'),
         r"{glsl}:1: the included file 'lib/../../tonemap/host.py' is not there; correct the #include",
     ),
+    "promise": (
+        (
+            "vec3 bad(vec3 light, Levels levels, float share)\n{\n    return light",
+            "vec3 later(vec3 x);\n\nvec3 bad(vec3 light, Levels levels, float share)\n{\n    return later(light)",
+        ),
+        r"{glsl}:3: error: unresolved reference to function `later'",
+    ),
     "ring": (
         ("return light * share;", "return bad(light, levels, share);"),
         r"{glsl}:3: error: function `vec3 bad\(vec3, Levels, float\)' has static recursion",

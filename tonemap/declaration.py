@@ -41,6 +41,10 @@ def check_declaration(operator: Operator) -> None:
     _check_computed(operator)
     for parameter in operator.parameters:
         _check_parameter(parameter)
+    choices = [parameter for parameter in operator.parameters if isinstance(parameter, Choice)]
+    constants = [f"{choice.name}_{option}" for choice in choices for option in choice.options]
+    if len(set(constants)) != len(constants):
+        raise TrimbenchError("two options have one name in GLSL, that of the choice and of the option; rename one")
 
 
 def _check_version(operator: Operator) -> None:

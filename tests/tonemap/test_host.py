@@ -374,6 +374,18 @@ def test_a_bad_choice_costs_only_its_operator(tmp_path, fault):
     assert found.startswith(f"operator 'halve' in {file} is refused: {words}")
 
 
+def test_two_options_of_one_name_in_glsl_are_refused(tmp_path):
+    """A_B_C is the option b_c of a, and the option c of a_b."""
+    text = GOOD.format(name="halve").replace("import Operator", "import Choice, Operator")
+    choices = """Choice(name="a", default="b_c", options={"b_c": "all"}, help="Way."),
+        Choice(name="a_b", default="d", options={"d": "none", "c": "all"}, help="Way."),"""
+    file = write_pair(tmp_path, "halve", text.replace("parameters = (", f"parameters = ({choices}"))
+    assert refusal(tmp_path) == (
+        f"operator 'halve' in {file} is refused: two options have one name in GLSL, that of the choice and of the "
+        "option; rename one"
+    )
+
+
 @pytest.mark.parametrize("default", ['"on"', "1", "None"])
 def test_a_switch_that_is_neither_on_nor_off_is_refused(tmp_path, default):
     text = GOOD.format(name="halve").replace("import Operator", "import Switch, Operator")

@@ -1,6 +1,7 @@
 """GL programs from composed text, with compiler messages that name the author's own file and line."""
 
 import re
+from collections.abc import Iterable
 from typing import Any, Self
 
 import numpy as np
@@ -68,7 +69,8 @@ class Program:
                 if not GL.glGetShaderiv(shader, GL.GL_COMPILE_STATUS):
                     raise TrimbenchError(translate_log(_log_text(GL.glGetShaderInfoLog(shader)), composed))
             if not GL.glGetProgramiv(self.handle, GL.GL_LINK_STATUS):
-                raise TrimbenchError(f"the shaders don't link: {_log_text(GL.glGetProgramInfoLog(self.handle))}")
+                log = _log_text(GL.glGetProgramInfoLog(self.handle))
+                raise TrimbenchError(translate_link_log(log, [composed for _, composed in self._shaders]))
         except TrimbenchError:
             self.delete()
             raise
@@ -136,6 +138,17 @@ def translate_log(log: str, composed: Composed) -> str:
                 place = f"{file}:{line}" + (f":{composed.column(at, column)}" if column and not is_call else "")
                 return f"{place}: {composed.words(at, match['words'])}"
     return log.strip()
+
+
+def translate_link_log(log: str, stages: Iterable[Composed]) -> str:
+    """Return a linker's words; with the author's file and line where they speak of a name that an operator defines."""
+    words = " ".join(log.split())
+    for composed in stages:
+        at = composed.line_of(words)
+        if at > 1:
+            file, line = composed.origin(at)
+            return f"{file}:{line}: {composed.words(at, words)}"
+    return f"the shaders don't link: {words}"
 
 
 def _column(found: dict[str, str | None], composed: Composed, at: int) -> int | None:
