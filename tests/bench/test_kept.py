@@ -22,6 +22,7 @@ from tonemap.journal import Journal
 from tonemap.media.wishes import EncodingWishes
 from tonemap.rendition import Rendition
 from tonemap.sheet_masters import enter_master
+from tonemap.sheet_work import SheetWork
 from tonemap.shots import Key, Shot
 from tonemap.starters import starter_renditions
 from tonemap.trim_sheet import MasterEntry, TrimSheet, load, save
@@ -397,18 +398,37 @@ def test_what_the_other_bench_saved_is_never_overwritten_and_the_own_work_stays(
     assert sorted(item.name for item in tmp_path.iterdir()) == ["mine.trims", "programme.trims", "state"]
 
 
-def test_work_that_can_not_be_saved_stays_in_the_journal_when_the_bench_is_closed(tmp_path):
+REFUSED = "{}: somebody else has changed this sheet since it was read"
+
+
+def test_trims_that_somebody_elses_are_in_the_way_of_are_saved_beside_them_when_the_bench_is_closed(tmp_path):
+    path = programme(tmp_path / "programme.trims")
+    for number, exposure in ((1, 0.5), (2, 0.75)):
+        bench = bench_on(path, tmp_path / "state")
+        bench.do(actions.set_setting, 1, "input.exposure", exposure, HOST)
+        save(replace(load(path), note=f"theirs {number}"))
+        theirs, mine = path.read_bytes(), tmp_path / f"programme-unsaved-{number}.trims"
+        assert bench.end() == [f"{REFUSED.format(path)}; the trims of this bench are saved in {mine}"]
+        assert path.read_bytes() == theirs
+        assert load(mine).rendition_entry("BT.2390").settings["input.exposure"] == exposure
+        assert [item.name for item in tmp_path.iterdir() if "journal" in item.name] == []
+    again = bench_on(tmp_path / "programme-unsaved-2.trims", tmp_path / "state")
+    assert exposures(again)["BT.2390"] == 0.75
+    again.end()
+
+
+def test_work_that_can_be_saved_nowhere_stays_in_the_journal_when_the_bench_is_closed(tmp_path, monkeypatch):
     path = programme(tmp_path / "programme.trims")
     bench = bench_on(path, tmp_path / "state")
     bench.do(actions.set_setting, 1, "input.exposure", 0.5, HOST)
-    save(replace(load(path), note="theirs"))
-    (sentence,) = bench.end()
-    assert sentence.startswith(f"the trims could not be saved: {path}: somebody else has changed this sheet")
+
+    def full(*_given, **_said):
+        raise TrimbenchError(f"{path}: can't be written: No space left on device")
+
+    monkeypatch.setattr(SheetWork, "save", full)
+    assert bench.end() == [f"the trims could not be saved: {path}: can't be written: No space left on device"]
     _, notices = open_keeping(path, tmp_path / "state")
-    assert notices == [
-        f"{path}.journal: the sheet has been changed since this journal was begun, so its changes don't fit; they are "
-        "kept in programme.trims.journal.1"
-    ]
+    assert notices[0].startswith("programme.trims: a change is back that the last bench was cut off from")
 
 
 def test_a_full_disk_is_said_and_the_work_goes_on_in_memory(tmp_path, monkeypatch):
@@ -597,17 +617,16 @@ def test_a_sheet_that_is_open_is_not_opened_again(tmp_path):
     bench.end()
 
 
-def test_a_sheet_that_can_not_be_saved_when_another_is_opened_keeps_its_journal(tmp_path):
+def test_a_sheet_that_can_not_be_saved_when_another_is_opened_is_saved_beside_it(tmp_path):
     path = programme(tmp_path / "programme.trims")
     other = programme(tmp_path / "other.trims")
     bench = bench_on(path, tmp_path / "state")
     bench.do(actions.set_setting, 1, "input.exposure", 0.5, HOST)
     save(replace(load(path), note="theirs"))
     bench.open(other)
-    assert bench.notice.text.startswith(
-        f"programme.trims could not be saved, and its journal is kept: {path}: somebody else has changed this sheet"
-    )
-    assert path.with_name("programme.trims.journal").exists()
+    mine = tmp_path / "programme-unsaved-1.trims"
+    assert bench.notice.text.startswith(f"{REFUSED.format(path)}; the trims of this bench are saved in {mine}")
+    assert load(mine).rendition_entry("BT.2390").settings["input.exposure"] == 0.5
     bench.end()
 
 

@@ -177,13 +177,25 @@ class Keeping:
             old.unlink(missing_ok=True)
         self.save()
 
-    def close(self) -> None:
-        """Save, and end the work; where the sheet can't be saved its journal stays, and `fault` says why."""
+    def close(self) -> str | None:
+        """Save, and end the work; returns the sentence about why it is not in its file, and where it is instead.
+
+        A sheet that its file refuses, for somebody else has changed that, is saved beside it; where that fails too its
+        journal stays.
+        """
         self.save()
-        if self.fault is None:
+        wanted = self.path or self.unsaved
+        if self.fault is None or wanted is None:
             self.work.close()
-        else:
+            return None
+        place = _free_place(wanted)
+        try:
+            self.work.save(place)
+        except TrimbenchError:
             self.work.leave()
+            return f"the trims could not be saved: {self.fault}"
+        self.work.close()
+        return f"{self.fault.partition(';')[0]}; the trims of this bench are saved in {place}"
 
     def words(self) -> str:
         """Say what the sheet is called, and whether it is saved."""
@@ -233,3 +245,11 @@ class Keeping:
             return
         write_view(place, self._view)
         self._written_view = self._view
+
+
+def _free_place(path: Path) -> Path:
+    """Return a free name beside a sheet."""
+    number = 1
+    while (place := path.with_name(f"{path.stem}-unsaved-{number}{path.suffix}")).exists():
+        number += 1
+    return place

@@ -203,9 +203,9 @@ class Kept:
         self.settle()
         self._let_go_of_former()
         self.keeping.stand(self.standing())
-        self.keeping.close()
-        if self.keeping.fault is not None:
-            return [f"the trims could not be saved: {self.keeping.fault}"]
+        refused = self.keeping.close()
+        if refused is not None:
+            return [refused]
         if self.keeping.unsaved is not None and self.keeping.path is not None:
             return [f"the trims have no name yet and are kept in {self.keeping.path}; open the same master to go on"]
         return []
@@ -244,10 +244,9 @@ class Kept:
             self._former = None
 
     def _let_go(self, keeping: Keeping) -> None:
-        """End the work on a sheet; one that can't be saved keeps its journal, and that is said."""
-        keeping.close()
-        if keeping.fault is not None and keeping.path is not None:
-            self.say([f"{keeping.path.name} could not be saved, and its journal is kept: {keeping.fault}"])
+        """End the work on a sheet; that one can't be saved is said, and where it is instead."""
+        refused = keeping.close()
+        self.say([refused] if refused is not None else [])
 
     def say(self, sentences: Sequence[str]) -> None:
         """Say sentences in the strip, after what is said there."""
