@@ -58,6 +58,23 @@ def test_all_that_is_written_has_the_contrast_of_text(hand, layout, is_presented
     assert {words: contrast(colour, ground) for words, colour in said.items() if contrast(colour, ground) < 4.5} == {}
 
 
+def test_an_entry_of_a_list_can_be_read_while_the_hand_is_on_it(hand, monkeypatch):
+    """WCAG 2.2, success criterion 1.4.3, on the lightest ground that an entry has."""
+    hand.click("view")
+    colours = {}
+    write = hand.app.ui.write
+
+    def written(x, y, words, colour, *rest, **more):
+        colours[words] = colour
+        return write(x, y, words, colour, *rest, **more)
+
+    monkeypatch.setattr(hand.app.ui, "write", written)
+    hand.frames(1)
+    ground = theme.grey(theme.FIELD_HOVERED)
+    for words in ("Picture", "Luminance", "The pictures as they are"):
+        assert contrast(colours[words], ground) >= 4.5, words
+
+
 def test_the_ground_around_the_pictures_is_neutral_and_below_10_cd_m2(hand):
     """The issue's own limit; BT.1886 with a white of 100 cd/m2, as the interface is meant for."""
     hand.settle()

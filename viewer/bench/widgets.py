@@ -332,7 +332,7 @@ class Widgets:
                 self.place(f"{name}={key}")
                 self.write(corner.x, corner.y, title, theme.accent() if key == current else theme.grey(theme.TEXT))
                 words = self.fitting([help_text], room - column) if help_text else ""
-                self.write(corner.x + column, corner.y, words, theme.grey(theme.TEXT_DIM))
+                self.write(corner.x + column, corner.y, words, theme.grey(0.72))
             imgui.end_combo()
         self.place(name)
         self._draw_chevron()
