@@ -192,7 +192,7 @@ class Variant:
     ----------
     result : what is asked for, a name in `RESULTS`
     source_planes : SOURCE_PLANES of `lib/source.glsl`: 0 for a picture, 1 for planes of Y'CbCr, 2 for those of R'G'B'
-    source_is_wide : whether a picture's code values are three texels in a row, as in memory
+    source_layout : SOURCE_LAYOUT of `lib/source.glsl`, how a picture's code values lie
     source_is_bt2020 : whether the light of code values needs no other primaries
     source_table : the number of codes of a picture whose light is uploaded; 0 where it is computed
     adjusts_input, adjusts_output : whether the adjustments are there; they may be left out where they are neutral
@@ -201,7 +201,7 @@ class Variant:
 
     result: str = "signal"
     source_planes: int = 0
-    source_is_wide: bool = False
+    source_layout: int = 0
     source_is_bt2020: bool = False
     source_table: int = 0
     adjusts_input: bool = True
@@ -224,7 +224,7 @@ def rendition_program(chain: Chain, main: str, version: str, variant: Variant = 
             f"#define RESULT_FORM {RESULTS.index(variant.result)}",
             f"#define SOURCE_PLANES {variant.source_planes}",
             "#define SOURCE_IS_NEAR 0",
-            f"#define SOURCE_IS_WIDE {int(variant.source_is_wide)}",
+            f"#define SOURCE_LAYOUT {variant.source_layout}",
             f"#define SOURCE_IS_BT2020 {int(variant.source_is_bt2020)}",
             f"#define SOURCE_TABLE {variant.source_table}",
             f"#define ADJUSTS_INPUT {int(variant.adjusts_input)}",

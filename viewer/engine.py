@@ -7,10 +7,10 @@ import numpy as np
 from tonemap.arrays import Array, Codes
 from tonemap.colorimetry import conversion_matrix
 from tonemap.declaration import MOST_TABLES
-from tonemap.encoding import Encoding, has_light_of_codes, light_of_codes
+from tonemap.encoding import Encoding
 from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.host import glsl_arguments
-from tonemap.media.dpx import WORD
+from tonemap.media.dpx import WORD, WordsPicture
 from tonemap.media.planes import Coding, Planes
 from tonemap.operator import GAMUT, TONE
 from tonemap.picture import Picture
@@ -34,7 +34,7 @@ from .compose import (
 from .gl.context import OffscreenContext, gl_version, is_software, renderer_name, version_text
 from .gl.program import Program
 from .gl.texture import Framebuffer, Texture
-from .gl.uniform_block import UniformBlock
+from .light_of_codes import LightOfCodes
 
 if TYPE_CHECKING:
     from .coded_result import CodedResult
@@ -47,6 +47,8 @@ FIRST_TABLE_UNIT = {"tone": 1, "gamut": 1 + MOST_TABLES}
 
 CHANNELS = 3
 KINDS: dict[str, np.dtype[Any]] = {SIGNAL: np.dtype(np.float32), CODES: np.dtype(np.uint16), WORDS: WORD}
+WORDS_IN = 2
+"""SOURCE_LAYOUT of `lib/source.glsl`."""
 LIGHT_AFTER = {TONE: 1, GAMUT: 2}
 """RESULT_LIGHT of `lib/chain.glsl`."""
 
@@ -132,10 +134,12 @@ class GpuEngine:
         self.context.close()
 
     def _in_blocks(self, picture: Picture, chain: Chain, form: PictureForm, result_light: int = 0) -> Any:
-        program = self._begun(picture, chain, form, result_light)
         if max(picture.rows, picture.columns) <= self._block:
-            return self._block_result(picture, program, chain, form)
-        result = np.empty(picture.samples.shape[: 2 if form == WORDS else 3], KINDS[form])
+            return self._block_result(picture, self._begun(picture, chain, form, result_light), chain, form)
+        picture = Picture(picture.samples, picture.encoding)  # no longer in words
+        program = self._begun(picture, chain, form, result_light)
+        shape = picture.rows, picture.columns, *(() if form == WORDS else (CHANNELS,))
+        result = np.empty(shape, KINDS[form])
         for top in range(0, picture.rows, self._block):
             for left in range(0, picture.columns, self._block):
                 part = np.s_[top : top + self._block, left : left + self._block]
@@ -172,16 +176,19 @@ class GpuEngine:
             self._samples.upload(content, chain.master)
             self._samples.bind(program)
             return
-        samples, rows, columns = content.samples, content.rows, content.columns
-        if samples.dtype != np.uint16:
+        rows, columns = content.rows, content.columns
+        if isinstance(content, WordsPicture):
+            source = self._texture("source", GL.GL_R32UI, columns, rows)
+            source.upload_plane(content.words.view(np.uint32))
+        elif content.encoding.bits is None:
             source = self._texture("source", GL.GL_RGB32F, columns, rows)
-            source.upload(samples.astype(np.float32))
+            source.upload(content.samples.astype(np.float32))
         elif self._is_wide:
             source = self._texture("source", GL.GL_R16UI, CHANNELS * columns, rows)
-            source.upload_plane(np.ascontiguousarray(samples).reshape(rows, CHANNELS * columns))
+            source.upload_plane(np.ascontiguousarray(content.samples).reshape(rows, CHANNELS * columns))
         else:
             source = self._texture("source", GL.GL_RGB16UI, columns, rows)
-            source.upload(samples)
+            source.upload(content.samples)
         source.bind(0)
         program.set("source_texture", 0)
 
@@ -229,11 +236,12 @@ class GpuEngine:
         """Return the program for a frame's samples, with the light of their codes bound, where it reads that."""
         from .samples import source_kind
 
-        are_codes = isinstance(content, Picture) and content.samples.dtype == np.uint16
+        are_codes = isinstance(content, Picture) and content.encoding.bits is not None
+        layout = WORDS_IN if isinstance(content, WordsPicture) else int(self._is_wide and are_codes)
         variant = Variant(
             form if isinstance(form, str) else PLANES_OF_RGB if form.matrix is None else PLANES_OF_YCBCR,
             source_planes=source_kind(content, chain.master)[2],
-            source_is_wide=self._is_wide and are_codes,
+            source_layout=layout,
             source_is_bt2020=chain.master.primaries == "bt2020",
             source_table=self._light_of_codes.bind(chain.master) if are_codes else 0,
             adjusts_input=not chain.rendition.input.is_neutral,
@@ -284,29 +292,6 @@ def faster_main() -> str:
     A software rasteriser writes a fragment sooner than an image's pixel.
     """
     return MAIN_COMPUTE if gl_version() >= (4, 3) and not is_software(renderer_name()) else MAIN_FRAGMENT
-
-
-class LightOfCodes:
-    """The light of every code of a master on the card, as the reference engine has it."""
-
-    def __init__(self) -> None:
-        self._block = UniformBlock()
-        self._encoding: Encoding | None = None
-
-    def bind(self, encoding: Encoding) -> int:
-        """Bind it and return the number of codes, or 0 where light is to be computed: no codes, or too many for it."""
-        codes = 2 ** (encoding.bits or 0)
-        if not has_light_of_codes(encoding) or codes > self._block.most_values:
-            return 0
-        if encoding != self._encoding:
-            self._block.fill(light_of_codes(encoding)[:codes])
-            self._encoding = encoding
-        self._block.bind()
-        return codes
-
-    def delete(self) -> None:
-        """Free it."""
-        self._block.delete()
 
 
 class Tables:

@@ -105,7 +105,7 @@ def source_text(kind: tuple[str, bool, int], is_near: bool = False) -> str:
             f"#define SOURCE_CODES {int(are_codes)}",
             f"#define SOURCE_PLANES {planes}",
             f"#define SOURCE_IS_NEAR {int(is_near)}",
-            "#define SOURCE_IS_WIDE 0",
+            "#define SOURCE_LAYOUT 0",
             "#define SOURCE_IS_BT2020 0",
             "#define SOURCE_TABLE 0",
             f"const int SOURCE_TRANSFER = {list(TRANSFERS).index(transfer)};",

@@ -1,8 +1,9 @@
 // The master's samples at one pixel of the source textures, as a normalised signal or linear values, and as light.
 // SOURCE_CODES says whether they are integer code values. SOURCE_PLANES is 0 for R, G and B in one texture, 1 for Y' and a
 // texture of Cb and Cr, 2 for planes of R', G' and B'. SOURCE_IS_NEAR says whether chroma may be that of the nearest sample,
-// SOURCE_IS_WIDE whether R, G and B are three texels in a row, SOURCE_IS_BT2020 whether codes need no other primaries.
-// SOURCE_TABLE is the number of codes whose light is in source_table, 0 for none.
+// SOURCE_IS_BT2020 whether codes need no other primaries. SOURCE_LAYOUT says how code values in one texture lie: 0 in a
+// texel's channels, 1 in three texels in a row, 2 in one word. SOURCE_TABLE is the number of codes whose light is in
+// source_table, 0 for none.
 #include "lib/encoding.glsl"
 #include "lib/planes.glsl"
 
@@ -23,7 +24,9 @@ layout(std140) uniform Source_light { float source_table[SOURCE_TABLE]; };  // i
 #if SOURCE_CODES && SOURCE_PLANES == 0
 uvec3 source_codes(ivec2 pixel)
 {
-#if SOURCE_IS_WIDE
+#if SOURCE_LAYOUT == 2
+    return codes_of(texelFetch(source_texture, pixel, 0).r);
+#elif SOURCE_LAYOUT == 1
     ivec2 first = ivec2(3 * pixel.x, pixel.y);
     return uvec3(texelFetch(source_texture, first, 0).r, texelFetch(source_texture, first + ivec2(1, 0), 0).r,
                  texelFetch(source_texture, first + ivec2(2, 0), 0).r);

@@ -15,10 +15,13 @@ from tests.render.conftest import HOST, PQ, RENDITION
 from tests.render.test_planes import planes_of
 from tonemap.encoding import Encoding
 from tonemap.media.coded_planes import planes_of_signal
-from tonemap.media.dpx import codes_of, words_of
+from tonemap.media.dpx import WordsPicture, codes_of, words_of
 from tonemap.media.master import open_master
 from tonemap.media.movie_output import CODECS, coding_for
+from tonemap.media.oiio import read_picture
+from tonemap.media.oiio_output import write_codes
 from tonemap.media.planes import Coding, Planes
+from tonemap.media.wishes import EncodingWishes
 from tonemap.parity import CODES_BAR_PPM, CODES_BAR_STEP
 from tonemap.picture import Picture
 from tonemap.reference import ReferenceEngine
@@ -90,6 +93,27 @@ def test_black_and_white_are_the_words_of_the_standard(engine):
     assert [f"{int.from_bytes(whole[start : start + 4], 'big'):032b}" for start in (0, 4, 8)] == expected
     assert codes[0].tolist() == [64] * 3
     assert codes[1].tolist() == [940] * 3
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_words_go_to_the_card_as_they_are(engine, tmp_path, monkeypatch, size):
+    picture = picture_of(*size)
+    write_codes(tmp_path / "a.dpx", picture.samples, PQ)
+    read = read_picture(tmp_path / "a.dpx", EncodingWishes("pq", "bt2020", "narrow")).picture
+    assert isinstance(read, WordsPicture)
+    expected = engine.rendered(picture, CHAIN, WORDS).tobytes()
+    monkeypatch.setattr("tonemap.media.dpx.codes_of", None)  # nothing is unpacked on the way
+    assert engine.rendered(read, CHAIN, WORDS).tobytes() == expected
+    assert (read.rows, read.columns) == size
+    monkeypatch.undo()
+    assert np.array_equal(read.samples, picture.samples)
+
+
+def test_words_of_a_master_larger_than_a_block_are_seamless(engine, monkeypatch):
+    picture = picture_of(130, 150)
+    expected = engine.rendered(picture, CHAIN, WORDS).tobytes()
+    monkeypatch.setattr(engine, "_block", 64)
+    assert engine.rendered(WordsPicture(words_of(picture.samples), PQ), CHAIN, WORDS).tobytes() == expected
 
 
 @pytest.mark.parametrize("coding", CODINGS, ids=lambda coding: coding.title)

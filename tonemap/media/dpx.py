@@ -6,11 +6,14 @@ every other layout, stay the library's.
 
 import os
 import struct
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
 
 from ..arrays import Codes, Words
+from ..encoding import Encoding
+from ..picture import Picture
 
 DATA_OFFSET, FILE_SIZE, COLUMNS, LINES, ELEMENT_OFFSET = 4, 16, 772, 776, 808  # bytes: fields 2, 4, 19, 20 and 21.12
 MAGIC, HEADER = b"SDPX", 816
@@ -53,6 +56,30 @@ def codes_of(words: Words) -> Codes:
         for channel, shift in enumerate(SHIFTS):
             codes[top : top + step, :, channel] = packed >> shift & 1023
     return codes
+
+
+class WordsPicture(Picture):
+    """A picture in words, which a card takes as they are; its samples are unpacked when they are asked for."""
+
+    words: Words
+
+    def __init__(self, words: Words, encoding: Encoding) -> None:
+        vars(self).update(words=words, encoding=encoding)
+
+    @cached_property
+    def samples(self) -> Codes:
+        """The code values, (rows, columns, 3)."""
+        return codes_of(self.words)
+
+    @property
+    def rows(self) -> int:
+        """Height in pixels."""
+        return int(self.words.shape[0])
+
+    @property
+    def columns(self) -> int:
+        """Width in pixels."""
+        return int(self.words.shape[1])
 
 
 def words_in(path: Path) -> Words | None:

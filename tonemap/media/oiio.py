@@ -14,7 +14,7 @@ from ..picture import Picture
 from ..signal_range import BIT_DEPTHS
 from ..trim_sheet_text import is_trim_sheet
 from .channels import Channels, choose_channels, rgb_layers
-from .dpx import codes_of, words_in
+from .dpx import WordsPicture, words_in
 from .png import chunk_attributes, is_whole
 from .tags import findings_in
 from .wishes import SAID, EncodingWishes, resolve
@@ -85,15 +85,18 @@ def read_picture(path: str | Path, wishes: EncodingWishes | None = None) -> Read
         stored_bits = _stored_bits(path, spec, channels)
         findings, tag_notices = findings_in(file_format, attributes, stored_bits)
         encoding, origins = resolve(path, wishes, findings, stored_bits)
-        samples = _read_samples(path, source, channels, stored_bits)
+        words = words_in(path) if file_format == "dpx" and encoding.bits == stored_bits else None
+        samples: Any = _read_samples(path, source, channels, stored_bits) if words is None else None
     notices += [*channels.notices, *tag_notices, *_geometry_notices(spec, file_format)]
-    if stored_bits is not None and encoding.bits != stored_bits:
-        samples = _significant(path, samples, stored_bits, encoding.bits or stored_bits, origins["bits"])
-    if file_format == "openexr":
-        samples = _placed(path, samples, spec)
-    if samples.shape[2] == 1:
-        samples = samples.repeat(3, axis=2)
-    return ReadPicture(Picture(samples, encoding), title_of(file_format), origins, channels.names, tuple(notices))
+    if words is not None:
+        picture: Picture = WordsPicture(words, encoding)
+    else:
+        if stored_bits is not None and encoding.bits != stored_bits:
+            samples = _significant(path, samples, stored_bits, encoding.bits or stored_bits, origins["bits"])
+        if file_format == "openexr":
+            samples = _placed(path, samples, spec)
+        picture = Picture(samples.repeat(3, axis=2) if samples.shape[2] == 1 else samples, encoding)
+    return ReadPicture(picture, title_of(file_format), origins, channels.names, tuple(notices))
 
 
 def _plain(value: Any) -> Any:
@@ -195,8 +198,6 @@ def _stored_bits(path: Path, spec: Any, channels: Channels) -> int | None:
 
 def _read_samples(path: Path, source: Any, channels: Channels, stored_bits: int | None) -> Any:
     """Read the chosen channels: code values in their own bit depth, or float32."""
-    if source.format_name() == "dpx" and stored_bits == 10 and (words := words_in(path)) is not None:
-        return codes_of(words)
     first, last = min(channels.indices), max(channels.indices)
     wanted = "float" if stored_bits is None else "uint8" if stored_bits == 8 else "uint16"
     if source.format_name() == "png" and not is_whole(path):

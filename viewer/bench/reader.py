@@ -6,6 +6,7 @@ from dataclasses import replace
 from threading import Condition, Thread
 
 from tonemap.errors import TrimbenchError
+from tonemap.media.dpx import WordsPicture
 from tonemap.media.master import Frame
 from tonemap.media.planes import Planes
 from tonemap.picture import Picture
@@ -183,6 +184,7 @@ class Reader:
 def _bytes_of(content: Picture | Planes) -> int:
     """Return the room that a frame's samples take, with the chroma that is made for the card, here and not there."""
     if isinstance(content, Picture):
-        return content.samples.nbytes
+        words = content.words.nbytes if isinstance(content, WordsPicture) else 0  # unpacked here, while nobody waits
+        return words + content.samples.nbytes
     made = 0 if content.chroma is None else content.chroma.nbytes
     return made + sum(plane.nbytes for plane in content.components)

@@ -59,7 +59,7 @@ class Texture:
         )
 
     def upload_plane(self, plane: np.ndarray) -> None:
-        """Fill it with one plane (rows, columns), uint8 or uint16; lines may be longer in memory than the picture."""
+        """Fill it with one plane (rows, columns) of uint8, 16 or 32; lines may be longer in memory than the picture."""
         from OpenGL import GL
 
         if plane.strides[1] != plane.itemsize or plane.strides[0] % plane.itemsize:
@@ -68,7 +68,8 @@ class Texture:
         GL.glBindTexture(GL.GL_TEXTURE_2D, self.handle)
         GL.glPixelStorei(GL.GL_UNPACK_ALIGNMENT, 1)
         GL.glPixelStorei(GL.GL_UNPACK_ROW_LENGTH, plane.strides[0] // plane.itemsize)
-        kind = GL.GL_UNSIGNED_BYTE if plane.dtype == np.uint8 else GL.GL_UNSIGNED_SHORT
+        kinds = {np.uint8: GL.GL_UNSIGNED_BYTE, np.uint16: GL.GL_UNSIGNED_SHORT, np.uint32: GL.GL_UNSIGNED_INT}
+        kind = kinds[plane.dtype.type]
         start = ctypes.c_void_p(plane.ctypes.data)  # the array itself would be copied where its lines are longer
         GL.glTexSubImage2D(GL.GL_TEXTURE_2D, 0, 0, 0, columns, rows, GL.GL_RED_INTEGER, kind, start)
         GL.glPixelStorei(GL.GL_UNPACK_ROW_LENGTH, 0)
