@@ -117,7 +117,7 @@ def test_the_caution_comes_before_steps_to_4000_nits_and_says_how_bright_they_ar
     hand.app.ui.text = lambda words, *rest, **more: (texts.append(words), text(words, *rest, **more))[1]
     hand.key("right_arrow")
     assert shown(hand).max() < 0.85 * 769, "the steps are shown under their caution"
-    assert "up to 4000 cd/m², more than 1000 on 4.5 % of the area, mean 178" in texts
+    assert "Up to 4000 cd/m², more than 1000 on 4.5 % of the area, mean 178" in texts
     assert (
         "A caution comes before a mean of 200 cd/m² or more, and before more than 1000 cd/m² on 1 % of the area."
     ) in texts

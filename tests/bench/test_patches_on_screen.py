@@ -182,6 +182,20 @@ def test_name_and_kind_are_chosen_beside_the_patch(hand):
     assert hand.bench.notice.text == "another patch is called 'forehead'; choose another name"
 
 
+def test_a_patch_that_comes_back_by_an_undo_or_a_redo_is_the_chosen_one(hand):
+    draw_patch(hand, (0.1, 0.4), (0.3, 0.8))
+    draw_patch(hand, (0.5, 0.4), (0.7, 0.8))
+    hand.key("x")
+    assert hand.bench.state.chosen_patch is None
+    hand.bench.undo()
+    assert hand.bench.state.chosen_patch.name == "Patch 2"
+    hand.bench.undo()
+    hand.bench.redo()
+    assert hand.bench.state.chosen_patch.name == "Patch 2"
+    hand.key("k")
+    assert [patch.kind for patch in hand.bench.state.patches] == ["custom", "skin"]
+
+
 def test_patches_of_a_still_are_its_own_and_make_no_shot(hand, tmp_path, pictures, host):
     hand.bench.folder = tmp_path / "state"
     hand.bench.open(pictures / "master.dpx")

@@ -232,7 +232,11 @@ class Kept:
         if what is None:
             self.said = nothing
             return
+        were = {patch.name for patch in self.state.patches}
         self.state = with_sheet(self.state, self.keeping.work.history.state, self.host, self._keys)
+        back = [index for index, patch in enumerate(self.state.patches) if patch.name not in were]
+        if back:
+            self.state = replace(self.state, patch=back[-1])
         self.said = f"{done}: {what}"
         self.sheet_changed()
         self.say(self.keeping.work.notices)

@@ -24,7 +24,7 @@ def draw(bench: Bench, ui: Widgets, screen: Encoding) -> None:
             imgui.close_current_popup()
             return
         ui.text(PATTERNS[line_up.name].title, is_bold=True)
-        ui.text(brightness_of(line_up.name, screen).words)
+        ui.text(brightness_of(line_up.name, screen).words.capitalize())
         ui.text(CAUTION, theme.grey(0.72), wraps=True)
         ui.text(RULE, theme.grey(theme.TEXT_DIM), wraps=True)
         imgui.dummy((0.0, 0.3 * ui.em))
