@@ -117,8 +117,10 @@ class Host:
         return {name: item for name, item in found.items() if isinstance(item, Installed)}
 
     def refused_in(self, folder: Path) -> list[str]:
-        """Return the sentences about operators in a folder that the user named."""
-        return [sentence for sentence in self.refused if f"' in {folder}{os.sep}" in sentence]
+        """Return the sentences about operators in a folder that the user named, in whichever way."""
+        place = os.path.realpath(folder)
+        named = next((known for known in self.folders if os.path.realpath(known) == place), folder)
+        return [sentence for sentence in self.refused if f"' in {named}{os.sep}" in sentence]
 
     def get(self, name: str, kind: str | None = None) -> Operator:
         """Return an operator by name; raises as `installed` does."""

@@ -160,6 +160,11 @@ def test_a_folder_that_is_named_twice_does_not_clash_with_itself(tmp_path, monke
     assert "halve" in host.operators
     assert host.refused == []
     assert host.folders == [folder, tmp_path / "more"]
+    write_pair(folder, "faulty", "import no_such_module_anywhere\n")
+    host = find_operators([folder, Path("link")])
+    assert "halve" in host.operators
+    assert host.refused_in(Path("link")) == host.refused_in(folder) == host.refused
+    assert len(host.refused) == 1
 
 
 @pytest.mark.parametrize("locked", ["", "shaders"])
