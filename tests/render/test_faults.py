@@ -223,13 +223,15 @@ def test_a_stop_leaves_only_what_is_whole_and_the_same_command_goes_on(signals, 
     assert not (tmp_path / "o/s.mov").exists()
     sizes = {path.stat().st_size for path in (tmp_path / "o").glob("s.*.dpx")}
     assert len(sizes) <= 1  # no frame is shorter than the others
+    if signals == [signal.SIGKILL] and out.suffix == ".dpx":
+        (tmp_path / "o/.s.0100.dpx.01234567.part").write_bytes(b"SDPX")  # as a process may leave it
     again = started(long_film, out)
     said_again, errors = again.communicate(timeout=120)
     assert (again.returncode, errors) == (0, "")
     if out.suffix == ".dpx":
         assert len(list((tmp_path / "o").glob("s.*.dpx"))) == 8 * FRAMES
         assert "were whole already, and were kept" in said_again or signals == [signal.SIGKILL]
-        assert not list((tmp_path / "o").glob(".s.*.part")) or signals == [signal.SIGKILL]
+        assert not list((tmp_path / "o").glob(".s.*.part"))
     else:
         assert len(decoded(out)) == 8 * FRAMES
         assert names(tmp_path / "o") == ["s.manifest.jsonl", "s.mov"]

@@ -2,11 +2,13 @@
 
 import os
 import secrets
-from collections.abc import Iterable, Iterator
+from collections.abc import Container, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 from ..errors import TrimbenchError, WrongCall
+
+PART = ".part"
 
 
 @contextmanager
@@ -25,7 +27,7 @@ def whole_file(path: Path, overwrite: bool = False) -> Iterator[Path]:
     """
     target = Path(os.path.realpath(path))  # a link stays a link, and the file that it names is replaced
     refuse_existing(path, overwrite)
-    part = target.with_name(f".{target.name}.{secrets.token_hex(4)}.part")
+    part = target.with_name(f".{target.name}.{secrets.token_hex(4)}{PART}")
     try:
         part.touch(exist_ok=False)
         try:
@@ -41,6 +43,13 @@ def whole_file(path: Path, overwrite: bool = False) -> Iterator[Path]:
         raise TrimbenchError(
             f"{path}: can't be written: {reason}; nothing of it is kept; choose another place, or make room"
         ) from error
+
+
+def remove_parts(folder: Path, names: Container[str]) -> None:
+    """Remove what a process that was killed had begun to write of files of these names."""
+    for part in folder.glob(f".*{PART}"):
+        if part.name[1:].rsplit(".", 2)[0] in names:
+            part.unlink(missing_ok=True)
 
 
 def refuse_existing(path: Path, overwrite: bool) -> None:

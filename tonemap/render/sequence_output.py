@@ -11,7 +11,7 @@ from ..errors import TrimbenchError, WrongCall
 from ..media.oiio import read_picture
 from ..media.oiio_output import CODE_FORMATS, SIGNAL_FORMATS, write_codes, write_signal, write_words
 from ..media.sequence import is_pattern, numbering_of
-from ..media.whole_file import refuse_existing, refuse_masters
+from ..media.whole_file import refuse_existing, refuse_masters, remove_parts
 from .findings import Finding, Watched
 from .forms import CODES, SIGNAL, WORDS, Form
 from .manifest import Entry, Manifest, file_sha256, open_manifest
@@ -104,7 +104,7 @@ class SequenceOutput:
         self._waiting: deque[Future[tuple[Entry, list[Finding]]]] = deque()
 
     def wanted(self) -> list[int]:
-        """Return the frames that are not whole yet.
+        """Return the frames that are not whole yet; what was half written of them is taken away.
 
         When the render began, none of the names was taken: a file that is there without a line in the manifest was
         being noted when the render was stopped, and is made again.
@@ -125,6 +125,8 @@ class SequenceOutput:
                 self.manifest.refuse_changed_source(path, self._programme.source_of([index]))
                 continue
             wanted.append(index)
+        names = {self.writer.path(self._programme, index).name for index in wanted}
+        remove_parts(self.writer.pattern.parent, names)
         return wanted
 
     def put(self, index: int, rendered: Any, watched: Watched | None = None) -> None:
