@@ -9,7 +9,7 @@ import av
 import numpy as np
 import pytest
 
-from tests.render.conftest import FRAMES, HOST, PQ, decoded, still
+from tests.render.conftest import FRAMES, HOST, PQ, decoded, heard, still
 from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.media.movie_output import codec_for
 from tonemap.media.oiio_output import write_signal
@@ -66,6 +66,29 @@ def test_between_two_keys_the_trim_runs_and_nowhere_else(film, tmp_path):
         source = oiio.ImageInput.open(str(tmp_path / f"o/s.{frame:04d}.tif"))
         codes = source.read_image(0, 0, 0, 3, "uint16") >> 6
         np.testing.assert_array_equal(codes, codes_of(frame, with_setting(WARM, "input.exposure", exposure, HOST)))
+
+
+def test_a_shot_alone_is_what_it_is_in_the_whole_programme(film, tmp_path, capsys):
+    """Ramp, numbers and timecode too; a movie has the sound of its own frames, as PyAV reads it."""
+    from viewer.commands import main
+
+    keys = (Key(9, {"input.exposure": 0.0}), Key(14, {"input.exposure": -1.0}))
+    sheet = sheet_of(film.path, Shot("1", 0, 7), Shot("2", 8, 15, rendition="Cool", keys=keys), Shot("3", 16, 19))
+    words = ["render", str(sheet.origin.path), "--engine", "reference", "-o"]
+    assert main([*words, str(tmp_path / "all")]) == 0
+    capsys.readouterr()
+    assert main([*words, str(tmp_path / "one"), "--shot", "2"]) == 0
+    assert "8 of 8 frames" in capsys.readouterr().out
+    found = sorted(path.name for path in (tmp_path / "one").glob("*.dpx"))
+    assert found == [f"film.{number:06d}.dpx" for number in range(8, 16)]
+    for name in found:
+        assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "all" / name).read_bytes()
+    assert main([*words, str(tmp_path / "one.mkv"), "--shot", "2"]) == 0
+    with av.open(str(tmp_path / "one.mkv")) as movie:
+        assert movie.streams.video[0].metadata["TIMECODE"] == "01:00:00:08"
+    np.testing.assert_array_equal(heard(tmp_path / "one.mkv")[:1000], film.sound[8 * 2002 : 8 * 2002 + 1000])
+    assert main([*words, str(tmp_path / "two"), "--shot", "4"]) == 2
+    assert "shot '4' is not in the sheet; choose one of 1, 2, 3" in capsys.readouterr().err
 
 
 def test_what_lies_between_shots_and_beyond_the_end_is_named(film, tmp_path):

@@ -257,16 +257,10 @@ def _cdl_words(bench: Bench, key: Key, path: Path, wishes: Wishes) -> list[str]:
     return ["cdl", *_of_rendition(bench, key), "-o", str(path)]
 
 
-def _render_words(bench: Bench, key: Key, path: Path, wishes: Wishes) -> list[str]:
+def _render_words(bench: Bench, _: Key, path: Path, wishes: Wishes) -> list[str]:
     shot = bench.state.shot
-    if wishes.span == SHOT and shot is not None and key is not None:
-        facts = bench.facts
-        first = facts.first_number + shot.source_first * facts.number_step
-        last = first + (shot.count - 1) * facts.number_step
-        words = ["render", *_of_master(bench), *_of_rendition(bench, key)]
-        words += ["--frames", f"{first}-{last}"] if facts.count > 1 else []
-    else:
-        words = ["render", str(_sheet_path(bench))]
+    words = ["render", str(_sheet_path(bench))]
+    words += ["--shot", shot.name] if wishes.span == SHOT and shot is not None else []
     words += ["-o", str(path), "--progress"]
     words += ["--codec", wishes.codec] if wishes.codec else []
     rate = unknown_rate(bench) if path.suffix.lower() in MOVIE_ENDINGS else None

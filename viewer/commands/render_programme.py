@@ -12,7 +12,7 @@ from tonemap.errors import WrongCall
 from tonemap.host import Host
 from tonemap.render.findings import distance_of, odd_of
 from tonemap.render.job import Outcome, render
-from tonemap.render.programme import MasterProgramme, Programme, SheetProgramme
+from tonemap.render.programme import MasterProgramme, Programme, SheetProgramme, Stretch
 from tonemap.trim_sheet_text import is_trim_sheet
 
 from . import options
@@ -137,10 +137,12 @@ def _programme(parsed: argparse.Namespace, host: Host) -> Programme:
                 f"{parsed.master}: a trim sheet says the encoding of its masters; leave it out, or enter them anew"
             )
         sheet = load(parsed.master)
-        pieces = [piece for piece in sheet.pieces() if piece.master is not None]
+        shot = sheet.shot(parsed.shot) if parsed.shot is not None else None
+        pieces = [piece for piece in sheet.pieces() if piece.master is not None and shot in (None, piece.shot)]
         if parsed.hdr is None:
             options.tell_needs([sheet.rendition_at(piece.first, host) for piece in pieces], host, None)
-        return SheetProgramme(sheet, host, hdr=parsed.hdr)
+        programme = SheetProgramme(sheet, host, hdr=parsed.hdr)
+        return programme if shot is None else Stretch(programme, shot.first, shot.last)
     rendition = rendition_of(parsed, host)
     master = open_master(parsed.master, options.wishes_of(parsed), as_sequence=parsed.sequence, matrix=parsed.matrix)
     first, last = options.frames_range(parsed.frames, master)
