@@ -261,3 +261,12 @@ def test_figures_stand_on_the_ground_of_the_history_and_not_in_its_levels(hand, 
     for _, x, y, width in found:
         shown = shown_in(hand, Rect(round(x), round(y + 0.25 * em), round(width), round(0.8 * em)))
         assert (np.abs(shown - 0.10) < 0.01).mean() > 0.4
+
+
+def test_the_entries_of_a_list_are_as_wide_as_each_other(hand):
+    for name, entries in (("view", ("picture", "luminance", "monitor")), ("tone", ("bt2390", "knee", "hard_clip"))):
+        hand.click(name)
+        places = [hand.place(f"{name}={entry}") for entry in entries]
+        assert len({(place.left, place.right) for place in places}) == 1
+        hand.key("escape")
+        hand.frames()

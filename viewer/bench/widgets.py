@@ -324,9 +324,10 @@ class Widgets:
             if imgui.is_key_pressed(imgui.Key.escape):
                 imgui.close_current_popup()
             column = max(self.width_of(title) for title, _ in options.values()) + 1.2 * self.em
+            longest = max(self.width_of(help_text) for _, help_text in options.values())
+            room = max(column + min(longest, 26.0 * self.em), width - 0.8 * self.em)
             for key, (title, help_text) in options.items():
                 corner = imgui.get_cursor_screen_pos()
-                room = max(column + min(self.width_of(help_text), 26.0 * self.em), width - 0.8 * self.em)
                 if imgui.selectable(f"##{key}", key == current, 0, (room, 0.0))[0] and key != current:
                     chosen = key
                 self.place(f"{name}={key}")
