@@ -283,7 +283,7 @@ def test_a_full_disk_leaves_nothing_behind(tmp_path, ending):
 
 def test_a_file_that_reads_back_differently_is_not_kept(tmp_path, monkeypatch):
     path = tmp_path / "a.png"
-    monkeypatch.setattr("tonemap.media.oiio_output.retag", lambda part, encoding: part.write_bytes(b"\x89PNG broken"))
+    monkeypatch.setattr("tonemap.media.oiio_output.retag", lambda part, *_: part.write_bytes(b"\x89PNG broken"))
     assert refusal(write_codes, path, CODES, sdr_target()) == (
         f"{path}: could not be written whole, and nothing was kept; check the space that is left"
     )

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from tonemap.errors import TrimbenchError
-from tonemap.measure.metadata import ContentLight, MasteringDisplay
-from tonemap.measure.sidecar import HdrMetadata, encoder_parameters, read_sidecar, sidecar_text
+from tonemap.measure.metadata import ContentLight, HdrMetadata, MasteringDisplay
+from tonemap.measure.sidecar import encoder_parameters, read_sidecar, sidecar_text
 
 P3_1000 = MasteringDisplay((0.68, 0.32), (0.265, 0.69), (0.15, 0.06), (0.3127, 0.329), 1000.0, 0.0001)
 

@@ -176,6 +176,29 @@ def test_an_hevc_movie_has_the_measured_levels_and_the_display_in_its_stream(gra
     )
 
 
+@pytest.mark.parametrize("name", ["s/a.%04d.png", "still.png"])
+def test_png_has_the_measured_levels_and_the_display_in_each_file(graded, tmp_path, capsys, name):
+    master = graded
+    if name == "still.png":
+        assert run("render", graded, "-o", tmp_path / "m/a.%04d.png", "--hdr", "master", "--frames", "3-3") == 0
+        master = tmp_path / "m/a.0003.png"
+    capsys.readouterr()
+    assert run("render", master, "-o", tmp_path / name, "--hdr", "master", "--set", "input.exposure=1") == 0
+    (sidecar,) = [path for path in tmp_path.rglob("*.hdr.json") if path.parent.name != "m"]
+    levels = read_sidecar(sidecar).content_light
+    said = f"MaxCLL {levels.max_cll}, MaxFALL {levels.max_fall} cd/m\u00b2: in the file and in {sidecar}"
+    assert said in capsys.readouterr().out
+    files = sorted(tmp_path.glob(name.replace("%04d", "*")))
+    assert files
+    for path in files:  # by libavcodec, whose names are those of the PNG standard's third edition
+        found = side_data(path)
+        assert ContentLight(*struct.unpack("=II", found["CONTENT_LIGHT_LEVEL"])) == levels
+        stated = np.frombuffer(found["MASTERING_DISPLAY_METADATA"], np.int32)[:20].reshape(10, 2)
+        # Red, green, blue and white in x and y, then minimum and maximum in cd/m2.
+        display = [0.68, 0.32, 0.265, 0.69, 0.15, 0.06, 0.3127, 0.329, 0.0001, 1000.0]
+        np.testing.assert_allclose(stated[:, 0] / stated[:, 1], display)
+
+
 def test_the_sdr_movie_of_an_hdr_master_carries_no_hdr_metadata(graded, tmp_path):
     for name, codec in (("o.mp4", "hevc"), ("o.mov", "prores-hq")):
         assert run("render", graded, "-o", tmp_path / name, "--codec", codec, "--engine", "reference") == 0

@@ -7,6 +7,7 @@ from typing import Any
 from ..colorimetry import Chromaticity, Primaries
 
 CHROMATICITY_STEP = 0.00002  # SMPTE ST 2086:2018, of x and of y
+LUMINANCE_STEP = 0.0001  # SMPTE ST 2086:2018, of the minimum luminance, cd/m2; files code both luminances in it
 MAXIMUM_STEP = 1.0  # SMPTE ST 2086:2018, of the maximum luminance, cd/m2
 ROUNDING = 1e-6  # relative: the last bits of float32
 
@@ -50,6 +51,22 @@ class ContentLight:
     def to_dict(self) -> dict[str, Any]:
         """Return plain values for JSON."""
         return asdict(self)
+
+
+@dataclass(frozen=True)
+class HdrMetadata:
+    """What travels with an HDR picture: SMPTE ST 2086 and CTA-861.3; None where it is not known."""
+
+    content_light: ContentLight
+    mastering_display: MasteringDisplay | None = None
+
+    @property
+    def whole_display(self) -> tuple[Primaries, float, float] | None:
+        """The mastering display's primaries, maximum and minimum; None where one is open: ST 2086 has no 'unknown'."""
+        display = self.mastering_display
+        if display is None or display.primaries is None or display.maximum is None or display.minimum is None:
+            return None
+        return display.primaries, display.maximum, display.minimum
 
 
 def contradictions(

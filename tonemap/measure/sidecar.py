@@ -1,25 +1,15 @@
 """The sidecar: measured light levels of a master and its mastering display, for whoever delivers the picture."""
 
 import json
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from ..errors import TrimbenchError
-from .metadata import CHROMATICITY_STEP, ContentLight, MasteringDisplay
+from .metadata import CHROMATICITY_STEP, LUMINANCE_STEP, ContentLight, HdrMetadata, MasteringDisplay
 from .programme import ProgrammeFigures
 from .session import Session
 
 VERSION = 1
-LUMINANCE_STEP = 0.0001  # SMPTE ST 2086:2018, of the minimum luminance, cd/m2; HEVC codes both luminances in it
-
-
-@dataclass(frozen=True)
-class HdrMetadata:
-    """What travels with an HDR picture: SMPTE ST 2086 and CTA-861.3; None where it is not known."""
-
-    content_light: ContentLight
-    mastering_display: MasteringDisplay | None = None
 
 
 def sidecar_of(session: Session, made: str, date: str) -> dict[str, Any]:
@@ -119,12 +109,11 @@ def encoder_parameters(metadata: HdrMetadata) -> str:
     """
     light = metadata.content_light
     words = [f"max-cll={light.max_cll or 0},{light.max_fall or 0}"]
-    display = metadata.mastering_display
-    if display is not None and display.primaries and display.maximum is not None and display.minimum is not None:
-        primaries = display.primaries
+    if metadata.whole_display is not None:
+        primaries, *levels = metadata.whole_display
         points = (("G", primaries.green), ("B", primaries.blue), ("R", primaries.red), ("WP", primaries.white))
         colours = "".join(f"{name}({_steps(x)},{_steps(y)})" for name, (x, y) in points)
-        luminances = (round(level / LUMINANCE_STEP) for level in (display.maximum, display.minimum))
+        luminances = (round(level / LUMINANCE_STEP) for level in levels)
         words.insert(0, "master-display={}L({},{})".format(colours, *luminances))
     return ":".join(words)
 

@@ -50,8 +50,9 @@ def _of_png(path: Path) -> HeaderFacts:
     chunks = chunk_attributes(path)
     display = content = None
     if "mDCV" in chunks:
-        peak, black = chunks["mDCV"]
-        display = MasteringDisplay(maximum=peak, minimum=black)
+        peak, black, *points = chunks["mDCV"]
+        red, green, blue, white = points if all(map(any, points)) else (None, None, None, None)
+        display = MasteringDisplay(red, green, blue, white, peak, black)
     if "cLLI" in chunks:
         content = ContentLight(*(round(level) for level in chunks["cLLI"]))
     return HeaderFacts(mastering_display=display, content_light=content)

@@ -11,6 +11,7 @@ import numpy as np
 from ..arrays import Array, Codes, Words
 from ..encoding import Encoding
 from ..errors import TrimbenchError, WrongCall
+from ..measure.metadata import HdrMetadata
 from ..picture import Picture
 from ..signal_range import FULL
 from ..timecode import is_drop
@@ -21,6 +22,8 @@ from .whole_file import whole_file
 
 CODE_FORMATS = {".dpx": "dpx", ".png": "png", ".tif": "tiff", ".tiff": "tiff"}
 SIGNAL_FORMATS = {".exr": "openexr"}
+HDR_FORMATS = (".png",)
+"""Endings of files that take light levels and a mastering display."""
 DPX_NAME, DPX_NAME_LENGTH = 36, 100  # bytes
 TIMECODE = "smpte:TimeCode"
 WRITER_OPTIONS: dict[str, dict[str, Any]] = {
@@ -39,6 +42,7 @@ def write_codes(
     *,
     timecode: str | None = None,
     rate: Fraction | None = None,
+    metadata: HdrMetadata | None = None,
 ) -> None:
     """Write code values as DPX, PNG or TIFF, tagged with their encoding.
 
@@ -52,6 +56,7 @@ def write_codes(
     codes : ndarray of uint16 (rows, columns, 3), in the encoding's bits
     overwrite : whether an existing file may be replaced
     timecode, rate : of the frame, where they are known; written to DPX
+    metadata : of an HDR picture; written to PNG
 
     Raises
     ------
@@ -71,7 +76,7 @@ def write_codes(
     stored = _widened(codes, bits)
     if encoding.signal_range == FULL and 8 < bits < 16:
         stored |= codes >> (2 * bits - 16)
-    _write(path, file_format, stored, encoding, {}, overwrite)
+    _write(path, file_format, stored, encoding, {}, overwrite, metadata)
 
 
 def write_words(
@@ -170,6 +175,7 @@ def _write(
     encoding: Encoding,
     attributes: dict[str, Any],
     overwrite: bool,
+    metadata: HdrMetadata | None = None,
 ) -> None:
     """Write the samples, read them again to be sure, and only then give the file its name; words go as they are."""
     import OpenImageIO as oiio
@@ -199,7 +205,7 @@ def _write(
         is_written = output.close() and is_written
         reason = TrimbenchError(f"{output.geterror()} {oiio.geterror()}")
         if is_written and file_format == "png":
-            is_written = retag(part, encoding)
+            is_written = retag(part, encoding, metadata)
         if is_written and file_format == "dpx":
             _name_in_header(part, path.name)
         if is_written and are_words:

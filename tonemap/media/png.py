@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 from ..encoding import Encoding
+from ..measure.metadata import CHROMATICITY_STEP, LUMINANCE_STEP, HdrMetadata
 from .tags import attributes_for
 
 SIGNATURE = b"\x89PNG\r\n\x1a\n"
@@ -47,8 +48,9 @@ def chunk_attributes(path: Path) -> dict[str, Any]:
     Returns
     -------
     dict
-        'CICP' (four code points), 'sBIT' (significant bits), 'mDCV' (peak, black in cd/m2), 'cLLI' (MaxCLL, MaxFALL
-        in cd/m2), 'sRGB' (rendering intent); only those that the file has, in the form that the standard gives them.
+        'CICP' (four code points), 'sBIT' (significant bits), 'mDCV' (peak and black in cd/m2, red, green, blue and
+        white in x and y), 'cLLI' (MaxCLL, MaxFALL in cd/m2), 'sRGB' (rendering intent); only those that the file has,
+        in the form that the standard gives them.
 
     References
     ----------
@@ -64,8 +66,9 @@ def chunk_attributes(path: Path) -> dict[str, Any]:
             elif kind == b"sBIT" and len(data) >= 1:
                 found["sBIT"] = max(data[:3])
             elif kind == b"mDCV" and len(data) == 24:
-                peak, black = struct.unpack(">II", data[16:])
-                found["mDCV"] = (peak / 10000, black / 10000)
+                *steps, peak, black = struct.unpack(">8H2I", data)
+                points = [round(step * CHROMATICITY_STEP, 5) for step in steps]
+                found["mDCV"] = (peak / 10000, black / 10000, *zip(points[::2], points[1::2], strict=True))
             elif kind == b"cLLI" and len(data) == 8:
                 found["cLLI"] = tuple(level / 10000 for level in struct.unpack(">II", data))
             elif kind == b"sRGB" and len(data) == 1:
@@ -73,8 +76,8 @@ def chunk_attributes(path: Path) -> dict[str, Any]:
     return found
 
 
-def retag(path: Path, encoding: Encoding) -> bool:
-    """Rewrite a PNG file with the chunks that belong to the encoding (cICP, sBIT), and no others.
+def retag(path: Path, encoding: Encoding, metadata: HdrMetadata | None = None) -> bool:
+    """Rewrite a PNG file with the chunks that belong to the encoding (cICP, sBIT, mDCV, cLLI), and no others.
 
     Returns whether the file was whole; else it is left as it is.
     """
@@ -87,9 +90,25 @@ def retag(path: Path, encoding: Encoding) -> bool:
         added.append((b"cICP", bytes(cicp)))
     if encoding.bits in (10, 12):
         added.append((b"sBIT", bytes([encoding.bits] * 3)))
+    if metadata is not None:
+        added += _hdr_chunks(metadata)
     header, *rest = kept
     with path.open("wb") as file:
         file.write(SIGNATURE)
         for kind, data in (header, *added, *rest):
             file.write(struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data)))
     return True
+
+
+def _hdr_chunks(metadata: HdrMetadata) -> list[tuple[bytes, bytes]]:
+    """Return the mastering display, where it is known whole, and the light levels; sections 11.3.2.7 and 11.3.2.8."""
+    found = []
+    if metadata.whole_display is not None:
+        primaries, maximum, minimum = metadata.whole_display
+        points = (primaries.red, primaries.green, primaries.blue, primaries.white)
+        steps = [round(value / CHROMATICITY_STEP) for point in points for value in point]
+        levels = [round(level / LUMINANCE_STEP) for level in (maximum, minimum)]
+        found.append((b"mDCV", struct.pack(">8H2I", *steps, *levels)))
+    light = metadata.content_light
+    levels = [round((level or 0) / LUMINANCE_STEP) for level in (light.max_cll, light.max_fall)]
+    return [*found, (b"cLLI", struct.pack(">2I", *levels))]

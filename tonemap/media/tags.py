@@ -177,7 +177,7 @@ def _png_findings(attributes: Mapping[str, Any], stored_bits: int | None) -> tup
     if attributes.get("sBIT", stored_bits) != stored_bits:
         findings.append(Finding(EncodingWishes(bits=attributes["sBIT"]), "tag (PNG sBIT)"))
     if "mDCV" in attributes:
-        peak, black = attributes["mDCV"]
+        peak, black, *_ = attributes["mDCV"]
         if 1.0 <= peak <= 10000.0 and black < peak:
             findings.append(Finding(EncodingWishes(peak=peak, black=black), MASTERING_DISPLAY))
         else:

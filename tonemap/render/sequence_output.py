@@ -3,13 +3,15 @@
 from collections import deque
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from ..errors import TrimbenchError, WrongCall
+from ..measure.metadata import HdrMetadata
 from ..media.oiio import read_picture
-from ..media.oiio_output import CODE_FORMATS, SIGNAL_FORMATS, write_codes, write_signal, write_words
+from ..media.oiio_output import CODE_FORMATS, HDR_FORMATS, SIGNAL_FORMATS, write_codes, write_signal, write_words
 from ..media.sequence import is_pattern, numbering_of
 from ..media.whole_file import refuse_existing, refuse_masters, remove_parts
 from .findings import Finding, Watched
@@ -30,11 +32,13 @@ class FrameWriter:
     ----------
     pattern : 'sdr/scene.%04d.dpx'; the ending says the format
     may_replace : whether files that are there already may be replaced
+    metadata : of an HDR programme, for files that take it
     """
 
     pattern: Path
     dither: bool
     may_replace: bool
+    metadata: HdrMetadata | None = None
 
     @property
     def is_signal(self) -> bool:
@@ -59,7 +63,7 @@ class FrameWriter:
         path, target = self.path(programme, index), programme.target
         write: Callable[..., None] = write_signal
         if not self.is_signal:
-            write = write_words if self.form(programme) == WORDS else write_codes
+            write = write_words if self.form(programme) == WORDS else partial(write_codes, metadata=self.metadata)
             rendered = dithered(rendered, target, index) if self.dither else rendered
         timecode, rate = programme.timecode_at(index), programme.rate
         write(path, rendered, target, overwrite=self.may_replace, timecode=timecode, rate=rate)
@@ -102,6 +106,11 @@ class SequenceOutput:
         self.manifest: Manifest = open_manifest(manifest_path, job, overwrite)
         self._pool = ThreadPoolExecutor(WRITERS, thread_name_prefix="writing")
         self._waiting: deque[Future[tuple[Entry, list[Finding]]]] = deque()
+
+    def state(self, metadata: HdrMetadata) -> bool:
+        """State the levels of an HDR programme in the files; returns whether their format takes them."""
+        self.writer = replace(self.writer, metadata=metadata)
+        return self.writer.pattern.suffix.lower() in HDR_FORMATS
 
     def wanted(self) -> list[int]:
         """Return the frames that are not whole yet; what was half written of them is taken away.

@@ -34,8 +34,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--hdr",
         metavar="ENCODING",
         help="the HDR version instead, with the input adjustments alone: 'master' for its own encoding, or one as "
-        "pq,p3-d65,narrow; its light levels are measured first, and written to NAME.hdr.json and, with HEVC, into the "
-        "file",
+        "pq,p3-d65,narrow; its light levels are measured first, and written to NAME.hdr.json and, with HEVC and PNG, "
+        "into the file",
     )
     options.add_renditions(parser, several=False)
     options.add_engine(parser)
@@ -128,7 +128,8 @@ def _run_still(parsed: argparse.Namespace) -> int:
     else:
         signal = engine.signal(source.picture, chain) if parsed.dither else None
         codes = engine.codes(source.picture, chain) if signal is None else dithered(signal, target, 0)
-        write_codes(parsed.output, codes, target, overwrite=parsed.overwrite)
+        metadata = levels.metadata if levels is not None else None
+        write_codes(parsed.output, codes, target, overwrite=parsed.overwrite, metadata=metadata)
     report["master"]["notices"] += levels() if levels is not None else []
     watched = watched_still(source.picture, chain)
     finding = watched.finding(lambda: read_picture(parsed.output).picture, target)
@@ -143,12 +144,15 @@ def _run_still(parsed: argparse.Namespace) -> int:
 def _levels(parsed: argparse.Namespace, rendition: Rendition, host: Host) -> Any:
     """Return the light levels of a still's HDR version, measured; called, they are written to its sidecar."""
     from tonemap.media.master import open_master
+    from tonemap.media.oiio_output import HDR_FORMATS
     from tonemap.render.programme import MasterProgramme
 
     from .render_hdr import HdrLevels
 
     programme = MasterProgramme(open_master(parsed.master, options.wishes_of(parsed)), rendition, host, hdr=parsed.hdr)
-    return HdrLevels(parsed.output.with_suffix(""), programme, parsed.overwrite)
+    levels = HdrLevels(parsed.output.with_suffix(""), programme, parsed.overwrite)
+    levels.is_in_file = parsed.output.suffix.lower() in HDR_FORMATS
+    return levels
 
 
 def encoding_in(path: Path, target: Encoding) -> Encoding:

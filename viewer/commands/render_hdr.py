@@ -21,6 +21,11 @@ class HdrLevels:
     ----------
     beside : the output without its ending; the sidecar has its name, with '.hdr.json' behind it
 
+    Attributes
+    ----------
+    metadata : what was measured
+    is_in_file : whether the output states it too
+
     Raises
     ------
     TrimbenchError
@@ -34,7 +39,7 @@ class HdrLevels:
         path = beside.with_name(f"{beside.name.removesuffix('.hdr')}.hdr.json")
         self._path, self._overwrite = path, overwrite
         self._note = path.with_name(f".{path.name}.measured")
-        self._is_in_file = False
+        self.is_in_file = False
         of = _digest(programme)
         entries = None if overwrite else _kept(self._note, of)
         self._entries = entries or _measured(programme)
@@ -51,7 +56,7 @@ class HdrLevels:
         from tonemap.media.movie_output import with_parameters
 
         with_levels = with_parameters(codec, encoder_parameters(self.metadata))
-        self._is_in_file = with_levels is not None
+        self.is_in_file = with_levels is not None
         return with_levels or codec
 
     def __call__(self) -> list[str]:
@@ -64,7 +69,7 @@ class HdrLevels:
                 part.write_text(sidecar_text(self._entries), encoding="utf-8", newline="\n")
         self._note.unlink(missing_ok=True)
         light, display = self.metadata.content_light, self.metadata.mastering_display
-        where = "in the file and in" if self._is_in_file else "not in the file, whose format takes none here, but in"
+        where = "in the file and in" if self.is_in_file else "not in the file, whose format takes none here, but in"
         said = [f"MaxCLL {light.max_cll}, MaxFALL {light.max_fall} cd/m\u00b2: {where} {self._path}"]
         if display is None:
             said.append("the master does not say its mastering display, so none is written")

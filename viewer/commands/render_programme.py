@@ -184,6 +184,7 @@ def _output(parsed: argparse.Namespace, programme: Programme) -> tuple[Any, Path
     if programme.is_hdr:
         name = output.manifest.path.name.removesuffix(".manifest.jsonl")
         levels = HdrLevels(output.manifest.path.with_name(name), programme, parsed.overwrite)
+        levels.is_in_file = output.state(levels.metadata)
     return output, path, levels
 
 
