@@ -8,6 +8,7 @@ from tests.bench.conftest import heard
 from viewer.bench.input import GROUPS, KEYS, MOUSE
 from viewer.bench.panels.help_sheet import columns_of, groups
 from viewer.bench.sheet_keys import CONTROL_KEYS
+from viewer.bench.toolkit import imgui
 
 
 def test_no_key_has_two_meanings():
@@ -94,3 +95,18 @@ def test_the_line_of_status_says_how_a_patch_is_marked(hand):
         hand.key("m")
         hand.frames(2)
     assert any(text.startswith("drag a rectangle") for text, *_ in said)
+
+
+def test_a_key_counts_with_what_was_held_although_both_are_let_go_in_one_slow_frame(hand):
+    hand.key(",")
+    io = imgui.get_io()
+    for shift, expected in ((False, 0.0), (True, -0.125)):
+        io.add_key_event(imgui.Key.mod_ctrl, True)
+        io.add_key_event(imgui.Key.mod_shift, shift)
+        hand.frames(1)
+        io.add_key_event(imgui.Key.z, True)
+        io.add_key_event(imgui.Key.mod_ctrl, False)
+        io.add_key_event(imgui.Key.mod_shift, False)
+        io.add_key_event(imgui.Key.z, False)
+        hand.frames()
+        assert hand.bench.state.selected_slot.rendition.input.exposure == expected

@@ -20,7 +20,7 @@ from . import line_up, theme
 from .aside import Aside
 from .bench import Bench
 from .guest import GuestRoom
-from .held_keys import HeldKeys
+from .held_keys import HeldKeys, counts_as_held
 from .input import GOES_ON, HOLD, KEYS, press
 from .layout import Areas, Rect, window_areas
 from .panels import (
@@ -240,11 +240,11 @@ class App:
         self._held_keys.look()
         if io.want_text_input or imgui.is_popup_open("", imgui.PopupFlags_.any_popup):
             return
-        if io.key_ctrl:
+        if counts_as_held(imgui.Key.mod_ctrl):
             self._copy_or_paste()
             for key in CONTROL_KEYS:
                 if imgui.is_key_pressed(getattr(imgui.Key, key.name)):
-                    press_with_control(self.bench, key.name, shift=io.key_shift)
+                    press_with_control(self.bench, key.name, shift=counts_as_held(imgui.Key.mod_shift))
                     break
             return
         typed = [chr(character) for character in io.input_queue_characters]

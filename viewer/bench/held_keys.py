@@ -13,6 +13,11 @@ TYPING = tuple(
 """The keys that type something, wherever they lie on a keyboard."""
 
 
+def counts_as_held(modifier: imgui.Key) -> bool:
+    """Say whether a modifier is held, or was until this frame: a slow one takes a key and both releases at once."""
+    return imgui.is_key_down(modifier) or imgui.is_key_released(modifier)
+
+
 class HeldKeys:
     """Tells what a key types at once from what it types because it is held."""
 
