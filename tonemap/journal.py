@@ -1,7 +1,7 @@
 """Journal: what has been changed in a trim sheet since it was saved, kept beside it until the next save.
 
 A file of lines of JSON, each appended and forced to the disk by itself, so that a kill costs at most the change in
-hand. The first line says of which sheet the changes are and whose they are; each other one holds a JSON Patch
+hand. The first line holds the sheet that was saved, and says whose the changes are; each other one holds a JSON Patch
 (RFC 6902), or says that the sheet is about to be saved, so that a kill between the save and the end of the journal is
 known for what it is.
 """
@@ -22,6 +22,14 @@ VERSION = 1
 
 class JournalInUse(TrimbenchError):
     """A journal is of a bench that still runs."""
+
+
+class SheetChangedSince(TrimbenchError):
+    """A journal is of another state of the sheet; `sheet` is as the journal leaves it, None where that can't be read."""
+
+    def __init__(self, sentence: str, sheet: TrimSheet | None) -> None:
+        super().__init__(sentence)
+        self.sheet = sheet
 
 
 def journal_path(sheet_path: Path) -> Path:
@@ -56,7 +64,7 @@ class Journal:
         self.path = path
         self._noted = sheet
         self._size = 0
-        self._head = {"journal": VERSION, "sheet": sheet.origin and sheet.origin.digest, **Person.here().to_dict()}
+        self._person = Person.here()
 
     @classmethod
     def begin(cls, sheet: TrimSheet, path: Path | None = None) -> "Journal":
@@ -93,7 +101,7 @@ class Journal:
 
         journal = cls(found.path, saved)
         change = {"at": _now(), "what": what, "patch": _patch(saved, found.sheet), "where": found.where}
-        lines = [journal._head, change]
+        lines = [journal._head(), change]
         with whole_file(found.path, overwrite=True) as part:
             part.write_bytes(_encoded(lines))
         journal._noted, journal._size = found.sheet, found.path.stat().st_size
@@ -115,8 +123,13 @@ class Journal:
         line |= {} if where is None else {"where": where}
         if not line["patch"]:
             return
-        self._add([line] if self._size else [self._head, line])
+        self._add([line] if self._size else [self._head(), line])
         self._noted = sheet
+
+    def _head(self) -> dict[str, Any]:
+        """Return the first line: what was noted last is then the sheet as it was saved."""
+        digest = self._noted.origin and self._noted.origin.digest
+        return {"journal": VERSION, "sheet": digest, **self._person.to_dict(), "saved": self._noted.to_dict()}
 
     def saving(self, digest: str) -> None:
         """Note that the sheet is about to be saved, and what its file will hold; raises as `note` does."""
@@ -164,8 +177,8 @@ def recover(sheet_path: Path, path: Path | None = None) -> Recovered | None:
     Raises
     ------
     TrimbenchError
-        If the journal belongs to another state of the sheet or can't be read; a JournalInUse if it is of a bench that
-        still runs.
+        If the journal can't be read; a SheetChangedSince if it belongs to another state of the sheet, a JournalInUse if
+        it is of a bench that still runs.
     """
     path = path or journal_path(sheet_path)
     try:
@@ -191,9 +204,10 @@ def recover(sheet_path: Path, path: Path | None = None) -> Recovered | None:
     noted = [_parsed(line) for line in whole[1:]]
     begun = _begin_of_unsaved(head, noted, sheet)
     if begun is None:
-        raise TrimbenchError(
+        raise SheetChangedSince(
             f"{path}: the sheet has been changed since this journal was begun, so its changes don't fit; "
-            "move the journal away to go on without it"
+            "move the journal away to go on without it",
+            _left_by(head, noted, sheet),
         )
     changes = [(number, line) for number, line in enumerate(noted[begun:], begun + 2) if not _is_saving(line)]
     recovered, count = _replayed(sheet, [change for _, change in changes])
@@ -211,6 +225,15 @@ def _begin_of_unsaved(head: dict[str, Any], noted: list[dict[str, Any] | None], 
     if saves:
         return saves[-1] + 1
     return 0 if head.get("sheet") == digest else None
+
+
+def _left_by(head: dict[str, Any], noted: list[dict[str, Any] | None], sheet: TrimSheet) -> TrimSheet | None:
+    """Return the sheet that a journal began with, after its changes; it has the file of the sheet that is there now."""
+    try:
+        saved = TrimSheet.from_dict(head["saved"], sheet.origin)
+    except (TrimbenchError, KeyError, TypeError, AttributeError):
+        return None
+    return _replayed(saved, [line for line in noted if not _is_saving(line)])[0]
 
 
 def _is_saving(line: dict[str, Any] | None) -> bool:

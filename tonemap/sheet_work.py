@@ -10,7 +10,7 @@ from typing import Any
 from .errors import TrimbenchError
 from .history import History
 from .in_use import InUse, Person
-from .journal import Journal, JournalInUse, Recovered, journal_path, recover
+from .journal import Journal, JournalInUse, Recovered, SheetChangedSince, journal_path, recover
 from .trim_sheet import TrimSheet, digest_of, load, save, seen_from
 
 
@@ -207,8 +207,8 @@ class SheetWork:
 def unsaved_changes(path: Path, elsewhere: Path | None = None) -> tuple[Recovered | None, tuple[str, ...]]:
     """Return what an earlier program left unsaved of a sheet, beside it or in the other folder, and sentences.
 
-    A journal that doesn't fit the sheet gets another name, so that nothing of it is lost and the work can go on; that
-    of a bench that still runs is left alone.
+    What a journal holds that doesn't fit the sheet, since somebody else has changed that, is saved beside the sheet; one
+    that can't be read gets another name, so that the work can go on; that of a bench that still runs is left alone.
     """
     places = [journal_path(path)]
     if elsewhere is not None:
@@ -219,12 +219,39 @@ def unsaved_changes(path: Path, elsewhere: Path | None = None) -> tuple[Recovere
             found = recover(path, place)
         except JournalInUse:
             continue
+        except SheetChangedSince as fault:
+            sentences.append(_saved_beside(path, place, fault))
+            continue
         except TrimbenchError as fault:
             sentences.append(_put_aside(place, fault))
             continue
         if found is not None:
             return found, tuple(sentences)
     return None, tuple(sentences)
+
+
+def place_beside(path: Path) -> Path:
+    """Return a free name beside a sheet, for trims that it refuses."""
+    number = 1
+    while (place := path.with_name(f"{path.stem}-unsaved-{number}{path.suffix}")).exists():
+        number += 1
+    return place
+
+
+def _saved_beside(path: Path, journal: Path, fault: SheetChangedSince) -> str:
+    """Save what a journal leaves beside a sheet that it doesn't fit, and end it; return the sentence about it."""
+    if fault.sheet is None:
+        return _put_aside(journal, fault)
+    place = place_beside(path)
+    try:
+        save(fault.sheet, place)
+        journal.unlink(missing_ok=True)
+    except (TrimbenchError, OSError):
+        return _put_aside(journal, fault)
+    return (
+        f"{path}: somebody else has changed this sheet since a bench was cut off; "
+        f"the trims of that bench are saved in {place.name}"
+    )
 
 
 def _put_aside(journal: Path, fault: TrimbenchError) -> str:

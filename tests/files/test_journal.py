@@ -284,10 +284,32 @@ def test_what_is_recovered_outlives_another_kill(path):
     work.close()
 
 
-def test_a_journal_that_does_not_fit_is_put_aside_and_said(path):
+def test_trims_that_a_changed_sheet_refuses_after_a_kill_are_saved_beside_it(path):
     work = SheetWork.open(path)
     work.change(exposed(work.sheet, 0.5), "exposure")
     save(replace(load(path), note="theirs"))
+    with pytest.raises(TrimbenchError, match="somebody else has changed"):
+        work.save()
+    work.change(replace(work.sheet, note="mine"), "note")
+    found, sentences = unsaved_changes(path)
+    assert found is None
+    assert sentences == (
+        f"{path}: somebody else has changed this sheet since a bench was cut off; "
+        "the trims of that bench are saved in programme-unsaved-1.trims",
+    )
+    mine = load(path.with_name("programme-unsaved-1.trims"))
+    assert replace(mine, origin=None) == replace(work.sheet, origin=None)
+    assert load(path).note == "theirs"
+    assert not journal_path(path).exists()
+
+
+def test_a_journal_that_fits_nothing_is_put_aside_and_said(path):
+    work = SheetWork.open(path)
+    work.change(exposed(work.sheet, 0.5), "exposure")
+    save(replace(load(path), note="theirs"))
+    head, *changes = journal_path(path).read_text().splitlines(keepends=True)
+    without_sheet = {name: value for name, value in json.loads(head).items() if name != "saved"}
+    journal_path(path).write_text("".join([json.dumps(without_sheet) + "\n", *changes]))
     found, sentences = unsaved_changes(path)
     aside = journal_path(path).with_name("programme.trims.journal.1")
     assert found is None

@@ -8,7 +8,7 @@ from typing import Any
 
 from tonemap.errors import TrimbenchError
 from tonemap.in_use import Person
-from tonemap.sheet_work import SheetWork
+from tonemap.sheet_work import SheetWork, place_beside
 from tonemap.trim_sheet import TrimSheet
 
 from .aside import Aside
@@ -188,7 +188,7 @@ class Keeping:
         if self.fault is None or wanted is None:
             self.work.close()
             return None
-        place = _free_place(wanted)
+        place = place_beside(wanted)
         try:
             self.work.save(place)
         except TrimbenchError:
@@ -245,11 +245,3 @@ class Keeping:
             return
         write_view(place, self._view)
         self._written_view = self._view
-
-
-def _free_place(path: Path) -> Path:
-    """Return a free name beside a sheet."""
-    number = 1
-    while (place := path.with_name(f"{path.stem}-unsaved-{number}{path.suffix}")).exists():
-        number += 1
-    return place
