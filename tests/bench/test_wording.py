@@ -7,8 +7,11 @@ import numpy as np
 import pytest
 
 from tonemap.encoding import Encoding
+from tonemap.measure.patch_roll_off import RollOff
+from tonemap.measure.patches import PatchFigures
 from tonemap.picture import Picture
 from tonemap.rendition import Rendition
+from viewer.bench.marked import RenditionOfPatch
 from viewer.bench.probe import MasterReading, RenditionReading
 from viewer.bench.showing import Showing
 from viewer.bench.state import BenchState, Slot
@@ -17,6 +20,7 @@ from viewer.bench.wording import (
     anchor_words,
     common_wording,
     master_readings,
+    patch_words,
     rendition_readings,
     window_words,
 )
@@ -106,11 +110,18 @@ def test_the_masters_tile_says_what_an_sdr_screen_shows_of_it():
     ("luminance", "wipe", True), ("gamut", "flip", True), ("clipping", "side by side", True),
     ("monitor", "wipe", False), ("luminance", "difference", False),
 ])  # fmt: skip
-def test_colours_that_tell_of_all_the_masters_light_are_not_called_clipped(view, layout, is_whole):
+def test_colours_that_tell_of_all_the_masters_light_say_nothing_of_a_clip(view, layout, is_whole):
     words = window_words(BenchState(showing=Showing(layout, view=view)))[0]
-    assert words == (f"its {view} in colours, clipped nowhere" if is_whole else window_words(BenchState())[0])
+    assert words == (f"its {view} in colours, at every level" if is_whole else window_words(BenchState())[0])
 
 
 def test_a_curve_rises_to_the_peak(working):
     assert (np.diff(working.curve.result) >= 0.0).all()
     assert working.curve.result[-1] == pytest.approx(100.0, rel=1e-6)
+
+
+def test_a_flat_patch_has_no_contrast_below_zero():
+    figures = PatchFigures(9, {"p50": 100.0}, {"p50": 100.0}, None, 0.0, 0.0, 0.0, 1.0)
+    for words in patch_words(RenditionOfPatch(figures, RollOff(-1e-9, -1e-9, None, None, 0.0)))[:4]:
+        assert "contrast 0.00" in words
+        assert "-0.00" not in words

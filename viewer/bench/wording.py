@@ -31,7 +31,7 @@ def window_words(state: BenchState) -> list[str]:
     master = state.master
     if is_coloured(state):
         title = COLOURS[state.showing.view][0].lower()
-        return [f"its {title} in colours, clipped nowhere", f"{title} in colours"]
+        return [f"its {title} in colours, at every level", f"{title} in colours"]
     if master is not None and master.encoding.peak <= monitor.peak:
         return ["all of its light, as is", "as is"]
     if monitor.is_pq or window == monitor.peak:
@@ -158,8 +158,8 @@ def patch_words(found: RenditionOfPatch) -> tuple[str, ...]:
     """Say what a rendition makes of the chosen patch: its level and its roll-off."""
     figures, roll = found.figures, found.roll_off
     level = f"{_nits(figures.nits['p50'])} {NITS}"
-    slope = "" if roll.slope_median is None else f"contrast {roll.slope_median:.2f}"
-    top = "" if roll.slope_p95 is None else f", at its top {roll.slope_p95:.2f}"
+    slope = "" if roll.slope_median is None else f"contrast {roll.slope_median:z.2f}"
+    top = "" if roll.slope_p95 is None else f", at its top {roll.slope_p95:z.2f}"
     hue = "" if roll.hue_shift is None else f"hue {roll.hue_shift:+z.1f}\u00b0"
     chroma = "" if roll.chroma_kept is None else f"chroma {100.0 * roll.chroma_kept:.0f} %"
     stops = "no shoulder" if roll.shoulder_stops is None else f"shoulder {roll.shoulder_stops:.1f} stops above"
