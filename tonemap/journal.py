@@ -25,7 +25,7 @@ class JournalInUse(TrimbenchError):
 
 
 class SheetChangedSince(TrimbenchError):
-    """A journal is of another state of the sheet; `sheet` is as the journal leaves it, None where that can't be read."""
+    """A journal is of another state of the sheet; `sheet` is as the journal leaves it, None where that is unknown."""
 
     def __init__(self, sentence: str, sheet: TrimSheet | None) -> None:
         super().__init__(sentence)

@@ -207,8 +207,8 @@ class SheetWork:
 def unsaved_changes(path: Path, elsewhere: Path | None = None) -> tuple[Recovered | None, tuple[str, ...]]:
     """Return what an earlier program left unsaved of a sheet, beside it or in the other folder, and sentences.
 
-    What a journal holds that doesn't fit the sheet, since somebody else has changed that, is saved beside the sheet; one
-    that can't be read gets another name, so that the work can go on; that of a bench that still runs is left alone.
+    What a journal leaves is saved beside the sheet where somebody else has changed that since; a journal that can't be
+    read gets another name, so that the work can go on; that of a bench that still runs is left alone.
     """
     places = [journal_path(path)]
     if elsewhere is not None:
