@@ -33,7 +33,7 @@ from viewer.bench.scope_counts import Grid, Subject
 from viewer.bench.scopes import KINDS
 from viewer.bench.tallies import NOWHERE
 from viewer.gl.context import is_software, renderer_name, version_text
-from viewer.gl.texture import Framebuffer, Texture
+from viewer.gl.texture import Framebuffer, Texture, settle
 
 Figures = dict[str, list[float]]
 """Milliseconds by what they are of."""
@@ -148,9 +148,7 @@ def card_times(desk: Desk, runs: int) -> Figures:
     def paint() -> None:
         for chain, canvas in zip(chains, canvases, strict=True):
             tiles.painter.paint(Drawing(NOWHERE, bench.state.monitor, chain), texture, canvas, (columns, rows))
-        for canvas in canvases:
-            if canvas.framebuffer is not None:
-                canvas.framebuffer.texture.bind(0)  # to be shown
+        settle(canvas.framebuffer.texture for canvas in canvases if canvas.framebuffer is not None)  # to be shown
 
     tiles.programs.prepare()
     keep_busy = filler(columns, rows)

@@ -6,7 +6,7 @@ import pytest
 from viewer.compose import COMPUTE_VERSION, compose
 from viewer.gl.context import OffscreenContext
 from viewer.gl.program import Program
-from viewer.gl.texture import Framebuffer, Texture
+from viewer.gl.texture import Framebuffer, Texture, settle
 
 MAIN = """
 layout(local_size_x = 8, local_size_y = 8) in;
@@ -56,4 +56,10 @@ def test_dispatches_wait_for_nothing_until_what_they_wrote_is_read(program, barr
     assert len(barriers) == 1
     framebuffers[1].texture.bind(0)
     assert len(barriers) == 2
+    for framebuffer in framebuffers:
+        program.dispatch(framebuffer.texture, (0, 0), SIZE)
+    settle(framebuffer.texture for framebuffer in framebuffers)
+    assert len(barriers) == 3
+    framebuffers[1].bind()
+    assert len(barriers) == 3
     assert all(bits & GL.GL_TEXTURE_FETCH_BARRIER_BIT and bits & GL.GL_FRAMEBUFFER_BARRIER_BIT for bits in barriers)

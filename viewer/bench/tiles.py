@@ -24,7 +24,7 @@ from tonemap.rendition import Chain
 
 from ..compose import program_key
 from ..engine import set_display
-from ..gl.texture import Texture
+from ..gl.texture import Texture, settle
 from ..samples import Content
 from .canvas import Canvas, Drawing, Sheet, ViewKey
 from .interface_encoding import grey_on, interface_on, interface_signal
@@ -125,6 +125,7 @@ class Tiles:
             self._light_of(drawing.view)
             with self._timed(_work_of(drawing), drawing.view, stride):
                 self._paint(sheet.shown, drawing, stride)
+        settle(sheet.shown.framebuffer.texture for sheet, _ in stale if sheet.shown.framebuffer is not None)
 
     def render_difference(self, pair: Sequence[Key], top: float) -> bool:
         """Draw the difference of two tiles that are drawn; returns False when one of them is not."""

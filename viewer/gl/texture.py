@@ -1,6 +1,7 @@
 """Textures of samples, and framebuffers to draw into and read back from."""
 
 import ctypes
+from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
@@ -88,26 +89,29 @@ class Texture:
         """Bind to a texture unit."""
         from OpenGL import GL
 
-        self.settle()
+        settle([self])
         GL.glActiveTexture(GL.GL_TEXTURE0 + unit)
         GL.glBindTexture(GL.GL_TEXTURE_2D, self.handle)
-
-    def settle(self) -> None:
-        """Let commands that follow see what compute programs wrote."""
-        from OpenGL import GL
-
-        if self.has_unseen:
-            barriers: Any = (
-                GL.GL_TEXTURE_FETCH_BARRIER_BIT | GL.GL_FRAMEBUFFER_BARRIER_BIT | GL.GL_TEXTURE_UPDATE_BARRIER_BIT
-            )
-            GL.glMemoryBarrier(barriers)
-            self.has_unseen = False
 
     def delete(self) -> None:
         """Free the texture."""
         from OpenGL import GL
 
         GL.glDeleteTextures(1, [self.handle])
+
+
+def settle(textures: Iterable[Texture]) -> None:
+    """Let commands that follow see what compute programs wrote to textures, with one wait for all of them."""
+    from OpenGL import GL
+
+    unseen = [texture for texture in textures if texture.has_unseen]
+    if unseen:
+        barriers: Any = (
+            GL.GL_TEXTURE_FETCH_BARRIER_BIT | GL.GL_FRAMEBUFFER_BARRIER_BIT | GL.GL_TEXTURE_UPDATE_BARRIER_BIT
+        )
+        GL.glMemoryBarrier(barriers)
+    for texture in unseen:
+        texture.has_unseen = False
 
 
 class Framebuffer:
@@ -131,8 +135,7 @@ class Framebuffer:
         """Make this the framebuffer that is drawn to and read from."""
         from OpenGL import GL
 
-        for texture in self.textures:
-            texture.settle()
+        settle(self.textures)
         GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self.handle)
 
     def read(self, columns: int, rows: int) -> np.ndarray:
