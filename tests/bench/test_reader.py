@@ -20,10 +20,19 @@ from viewer.bench.reader import MOST, Reader
 LINEAR = Encoding("linear")
 
 
+class Clock:
+    """A clock that a test turns, or a reel whose frames take their time by it."""
+
+    now = 0.0
+
+    def __call__(self) -> float:
+        return self.now
+
+
 class CountingReel:
     """Frames that are made in no time, and a note of which were asked for; key frames lie `group` apart.
 
-    `start` and `each` are seconds that it takes before the first frame, and for every frame that has to be decoded.
+    `start` and `each` are seconds of `clock` before the first frame, and for every frame that has to be decoded.
     """
 
     rate, shots = Fraction(24), ()
@@ -38,7 +47,7 @@ class CountingReel:
         each: float = 0.0,
     ) -> None:
         self.count, self.group, self.bad, self.size = count, group, bad, size
-        self.start, self.each = start, each
+        self.start, self.each, self.clock = start, each, Clock()
         self.made: list[int] = []
         self.begun: list[tuple[int, int]] = []
         self.is_gone = False
@@ -51,9 +60,9 @@ class CountingReel:
         if self.is_gone:
             raise TrimbenchError("reel.mov: can't be read: No such file or directory")
         self.begun.append((first, step))
-        time.sleep(self.start)
+        self.clock.now += self.start
         for index in range(first, self.count, step):
-            time.sleep(self.each * (1 if self.group == 1 else step))
+            self.clock.now += self.each * (1 if self.group == 1 else step)
             self.made.append(index)
             fault = f"reel.mov: frame {index} can't be decoded" if index in self.bad else None
             samples = np.broadcast_to(np.float32(index), (*self.size, 3))
@@ -66,7 +75,7 @@ class CountingReel:
         return index
 
 
-def until(condition: Any, seconds: float = 10.0) -> None:
+def until(condition: Any, seconds: float = 120.0) -> None:
     end = time.monotonic() + seconds
     while not condition():
         assert time.monotonic() < end, "it did not happen"
@@ -80,7 +89,7 @@ def reel() -> CountingReel:
 
 @pytest.fixture
 def reader(reel: Any) -> Iterator[Reader]:
-    reader = Reader(reel)
+    reader = Reader(reel, clock=reel.clock)
     yield reader
     reader.close()
 
@@ -141,7 +150,7 @@ def test_only_the_frame_that_is_looked_at_keeps_a_picture_of_its_planes():
 
 def test_reading_goes_on_over_frames_where_a_start_would_take_longer():
     reel = CountingReel(start=0.2, each=0.005)
-    reader = Reader(reel)
+    reader = Reader(reel, clock=reel.clock)
     reader.want(range(4))
     until(lambda: len(reader.held()) == 4)
     reader.want([8])
@@ -154,7 +163,8 @@ def test_reading_goes_on_over_frames_where_a_start_would_take_longer():
 
 
 def test_a_start_is_no_reason_to_leave_frames_out():
-    reader = Reader(CountingReel(start=0.3, each=0.002))
+    reel = CountingReel(start=0.3, each=0.002)
+    reader = Reader(reel, clock=reel.clock)
     reader.want(range(2))
     until(lambda: len(reader.held()) == 2)
     assert 0.0 < reader.seconds < 0.03
@@ -162,7 +172,8 @@ def test_a_start_is_no_reason_to_leave_frames_out():
 
 
 def test_the_time_of_a_frame_is_that_of_each_that_is_decoded():
-    reader = Reader(CountingReel(group=100, each=0.01))
+    reel = CountingReel(group=100, each=0.01)
+    reader = Reader(reel, clock=reel.clock)
     reader.want(range(0, 50, 5), step=5)
     until(lambda: len(reader.held()) == 10)
     assert 0.005 < reader.seconds < 0.03  # and not 0.05, upon which ever more would be left out
@@ -177,7 +188,7 @@ def test_steps_are_read_without_what_lies_between(reel, reader):
 
 def test_a_frame_far_behind_a_key_frame_is_reached_over_it_and_one_near_is_read_on_to():
     reel = CountingReel(group=12)
-    reader = Reader(reel)
+    reader = Reader(reel, clock=reel.clock)
     reader.want([3])
     until(lambda: reader.get(3))
     reader.want([9])
@@ -191,7 +202,7 @@ def test_a_frame_far_behind_a_key_frame_is_reached_over_it_and_one_near_is_read_
 
 def test_backwards_the_frames_that_have_to_be_decoded_on_the_way_are_kept():
     reel = CountingReel(group=12)
-    reader = Reader(reel)
+    reader = Reader(reel, clock=reel.clock)
     reader.want([22, 21, 20, 19, 18])
     until(lambda: len(reader.held()) == 5)
     assert reel.begun == [(18, 1)]
@@ -210,16 +221,9 @@ def test_what_can_not_be_read_at_all_is_a_frame_with_a_fault_and_comes_back_with
     assert reader.get(6).fault is None
 
 
-class Clock:
-    now = 0.0
-
-    def __call__(self) -> float:
-        return self.now
-
-
 def play(reel: CountingReel, seconds_each: float, turns: int, look: Any = None) -> tuple[Playback, list[int]]:
     """Play by a clock that stands until the reader has read what is wanted; returns what was shown."""
-    clock = Clock()
+    clock = reel.clock
     playback = Playback(reel, clock=clock)  # type: ignore[arg-type]
     until(lambda: playback.new_frame() is not None)
     playback.transport.play()

@@ -23,6 +23,7 @@ class Playback:
     Parameters
     ----------
     called : is called from a thread when a frame has come that is waited for; it must be safe to call from there
+    clock : in seconds, for the playhead and for how long a frame takes
 
     Attributes
     ----------
@@ -38,7 +39,7 @@ class Playback:
         self.faults: dict[int, str] = {}
         self._shown: int | None = None
         self._step = 1
-        self.reader = Reader(reel, self._came)
+        self.reader = Reader(reel, self._came, clock)
 
     def new_frame(self) -> Frame | None:
         """Return the frame that is to be shown now, if it is another one than before and has come."""

@@ -12,6 +12,7 @@ from tonemap.media.planes import Planes
 from tonemap.picture import Picture
 
 from .reel import Reel
+from .transport import Clock
 
 RING_BYTES = 1 << 28
 """Of the samples that are held ahead, where that is not less than `LEAST` frames."""
@@ -29,6 +30,7 @@ class Reader:
     ----------
     came : is called from the thread with the number of a frame that has come, or whose picture has; it must be safe to
         call from there
+    clock : in seconds; by it is judged whether reading on is quicker than beginning anew
 
     Attributes
     ----------
@@ -36,11 +38,11 @@ class Reader:
     seconds : that each frame takes that is decoded, where reading goes on
     """
 
-    def __init__(self, reel: Reel, came: Callable[[int], None] = lambda _: None) -> None:
+    def __init__(self, reel: Reel, came: Callable[[int], None] = lambda _: None, clock: Clock = time.monotonic) -> None:
         self.reel = reel
         self.capacity = MOST
         self.seconds = 0.0
-        self._came = came
+        self._came, self._clock = came, clock
         self._seconds_to_begin = 0.0
         self._ring: dict[int, Frame] = {}
         self._asked: tuple[int, ...] = ()
@@ -112,7 +114,7 @@ class Reader:
 
     def _read(self, missing: list[int], step: int) -> int:
         """Read one frame, the first that is missing or one on the way to it, and return which."""
-        start = time.perf_counter()
+        start = self._clock()
         wanted = missing[0]
         goes_on = self._is_on_the_way(wanted, step)
         if not goes_on:
@@ -129,7 +131,7 @@ class Reader:
             frame = Frame(wanted, f"frame {self.reel.number(wanted)}", encoding, fault=str(fault))
         if frame.content is not None:
             self.capacity = min(max(RING_BYTES // _bytes_of(frame.content), LEAST), MOST)
-        self._note_time(time.perf_counter() - start, frame.index, before if goes_on else None)
+        self._note_time(self._clock() - start, frame.index, before if goes_on else None)
         with self._stirred:
             self._ring[frame.index] = frame
             for index in [index for index in self._ring if index not in self._wanted and index != frame.index]:
