@@ -1,5 +1,6 @@
 """What is handed on from the bench, by events: files read by other libraries, and held to the reference engine."""
 
+import os
 import re
 import shutil
 import time
@@ -20,7 +21,7 @@ from tonemap.difference import delta_e_itp
 from tonemap.encoding import signal_to_light
 from tonemap.host import Host
 from tonemap.reference import ReferenceEngine
-from viewer.bench import sheet_actions
+from viewer.bench import jobs, sheet_actions
 from viewer.bench.jobs import DONE, ENDED, FAILED, RUNNING, STOPPED, WAITING, Job, Queue
 from viewer.bench.on_sheet import at_frame
 from viewer.bench.toolkit import imgui
@@ -47,6 +48,52 @@ def wait(hand: Hand, job: Job) -> int:
         time.sleep(0.01)
     hand.frames()
     return count
+
+
+@pytest.fixture
+def long_reel(hand: Hand, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Make the programme 200 frames long, the last shot from the fifth; a render comes to 100 and no further.
+
+    The file of that frame is a pipe into which nothing is written, until a stop was asked for: however quick or slow
+    the machine, the stop comes in the middle. Then the frame is there.
+    """
+    place, aside, whole = (tmp_path / name for name in ("reel.0100.dpx", "pipe", "whole"))
+    for number in range(6, 200):
+        shutil.copy(tmp_path / "reel.0001.dpx", tmp_path / f"reel.{number:04d}.dpx")
+    place.rename(whole)
+    os.mkfifo(place)
+    sheet = hand.bench.state.sheet
+    longer = sheet.with_shot(_with_last(sheet.shot("30"), 199))
+    hand.bench.do(lambda state: _with(state, longer, hand.bench.host, 5))
+    stop, ends = hand.bench.jobs.stop, list[int]()
+
+    def stopped(job: Job) -> None:
+        stop(job)
+        if ends:
+            return
+        place.rename(aside)
+        whole.rename(place)
+        ends.append(os.open(aside, os.O_RDWR))
+        os.write(ends[0], b"no picture")
+
+    monkeypatch.setattr(hand.bench.jobs, "stop", stopped)
+    monkeypatch.setattr(jobs, "PATIENCE", 200.0)
+    yield
+    for end in ends:
+        os.close(end)
+
+
+def begin_render(hand: Hand, path: Path) -> Job:
+    """Begin a render, and draw frames until some of it is done."""
+    hand.type("hand on path", str(path))
+    hand.click("write")
+    job = hand.bench.jobs.jobs[0]
+    end = time.monotonic() + 200.0
+    while job.behind < 3:
+        hand.app.frame()
+        assert job.state == RUNNING, job
+        assert time.monotonic() < end, job
+    return job
 
 
 def write(hand: Hand, what: str, name: str | None, tmp_path: Path) -> Job:
@@ -254,24 +301,13 @@ def test_the_hdr_version_and_a_luts_input_are_asked_for_by_the_same_words(hand, 
     assert np.abs((read(tmp_path / "hdr.0000.dpx") >> 6).astype(int) - own).max() <= 1
 
 
-def test_a_render_is_stopped_and_goes_on_where_it_was(hand, tmp_path):
-    for number in range(6, 200):
-        shutil.copy(tmp_path / "reel.0001.dpx", tmp_path / f"reel.{number:04d}.dpx")
+def test_a_render_is_stopped_and_goes_on_where_it_was(hand, long_reel, tmp_path):
     hand.click("hand on render")
     hand.click("span")
     hand.click("span=shot")
-    assert hand.bench.state.shot.name == "10"
-    hand.bench.state = at_frame(hand.bench.state, 0, hand.bench.host)
-    sheet = hand.bench.state.sheet
-    longer = sheet.with_shot(_with_last(sheet.shot("30"), 199))
-    hand.bench.do(lambda state: _with(state, longer, hand.bench.host, 5))
-    hand.type("hand on path", str(tmp_path / "out" / "sdr.%04d.dpx"))
+    assert hand.bench.state.shot.name == "30"
     (tmp_path / "out").mkdir()
-    hand.click("write")
-    job = hand.bench.jobs.jobs[0]
-    end = time.monotonic() + 120
-    while job.behind < 3 and job.state == RUNNING and time.monotonic() < end:
-        hand.app.frame()
+    job = begin_render(hand, tmp_path / "out" / "sdr.%04d.dpx")
     hand.click("stop 0")
     wait(hand, job)
     assert job.state == STOPPED, job
@@ -318,22 +354,33 @@ def test_a_still_does_not_wait_for_a_render(tmp_path):
     assert queue.close() == []
 
 
-def test_a_bench_that_is_closed_stops_its_render_and_says_how_it_goes_on(hand, tmp_path):
-    for number in range(6, 200):
-        shutil.copy(tmp_path / "reel.0001.dpx", tmp_path / f"reel.{number:04d}.dpx")
-    sheet = hand.bench.state.sheet
-    longer = sheet.with_shot(_with_last(sheet.shot("30"), 199))
-    hand.bench.do(lambda state: _with(state, longer, hand.bench.host, 5))
+def test_a_bench_that_is_closed_stops_its_render_and_says_how_it_goes_on(hand, long_reel, tmp_path):
     hand.click("hand on render")
-    hand.type("hand on path", str(tmp_path / "sdr.%04d.dpx"))
-    hand.click("write")
-    job = hand.bench.jobs.jobs[0]
-    while job.behind < 3 and job.state == RUNNING:
-        hand.app.frame()
+    job = begin_render(hand, tmp_path / "sdr.%04d.dpx")
     (sentence,) = hand.bench.jobs.close()
     assert sentence.startswith("Render sdr.%04d.dpx is not done: trimbench render ")
     assert job.state == STOPPED
     assert 3 <= len(list(tmp_path.glob("sdr.*.dpx"))) < 200
+
+
+def test_a_stop_is_heard_while_the_command_is_being_started(monkeypatch):
+    is_reached, gate, start = Event(), Event(), jobs.Thread.start
+
+    def late(thread):
+        """Let the thread of the queue begin late, as on a machine with other work."""
+        run = thread.run
+        thread.run = lambda: (is_reached.set(), gate.wait(200.0), run())
+        start(thread)
+
+    queue, job = Queue(), Job("render", ["cdl", "--set", "output.slope=1.1"])
+    with monkeypatch.context() as slow:
+        slow.setattr(jobs.Thread, "start", late)
+        queue.add(job)
+    assert is_reached.wait(200.0)
+    queue.stop(job)
+    gate.set()
+    assert [sentence.partition(":")[0] for sentence in queue.close()] == ["render is not done"]
+    assert (job.state, job.sentences) == (STOPPED, [])
 
 
 def test_what_can_not_be_written_is_one_sentence(hand, tmp_path):

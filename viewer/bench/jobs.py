@@ -8,7 +8,7 @@ import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from threading import Thread
+from threading import Lock, Thread
 
 from tonemap.errors import TrimbenchError
 
@@ -68,6 +68,7 @@ class Queue:
         self._process: subprocess.Popen[str] | None = None
         self._threads: dict[bool, Thread] = {}  # by whether it is for a command
         self._is_asked_to_stop = False
+        self._starting = Lock()  # so that a stop is heard by a process that is just being started
 
     @property
     def running(self) -> Job | None:
@@ -100,9 +101,11 @@ class Queue:
         """Stop a job; what is whole of a render stays, and `go_on` goes on from there."""
         if job.state == WAITING:
             job.state = STOPPED
-        elif job.state == RUNNING and job.can_go_on and self._process is not None:
-            self._is_asked_to_stop = True
-            self._process.send_signal(signal.SIGINT if os.name == "posix" else signal.SIGTERM)
+        elif job.state == RUNNING and job.can_go_on:
+            with self._starting:
+                self._is_asked_to_stop = True
+                if self._process is not None:
+                    self._process.send_signal(signal.SIGINT if os.name == "posix" else signal.SIGTERM)
 
     def go_on(self, job: Job) -> None:
         """Give a stopped or failed job again."""
@@ -142,16 +145,20 @@ class Queue:
         command = [sys.executable, "-m", "viewer", *words]
         root = str(Path(__file__).resolve().parents[2])
         path = os.pathsep.join(filter(None, (root, os.environ.get("PYTHONPATH"))))
-        with subprocess.Popen(
-            command,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            text=True,
-            encoding="utf-8",
-            env={**os.environ, "PYTHONPATH": path, "PYTHONIOENCODING": "utf-8"},
-            start_new_session=os.name == "posix",  # Ctrl-C in the bench's terminal is not meant for it
-        ) as process:
-            self._process = process
+        with self._starting:
+            if self._is_asked_to_stop:
+                job.state = STOPPED
+                return
+            self._process = subprocess.Popen(
+                command,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.PIPE,
+                text=True,
+                encoding="utf-8",
+                env={**os.environ, "PYTHONPATH": path, "PYTHONIOENCODING": "utf-8"},
+                start_new_session=os.name == "posix",  # Ctrl-C in the bench's terminal is not meant for it
+            )
+        with self._process as process:
             printed: list[str] = []
             output = process.stdout
             reading = Thread(target=lambda: printed.extend(output or ()), daemon=True)
