@@ -9,7 +9,7 @@ from viewer.bench import feed as module
 from viewer.bench.panels.status import _master_words
 
 
-def wait_for(hand, condition, seconds=20.0):
+def wait_for(hand, condition, seconds=120.0):
     end = time.monotonic() + seconds
     while not condition():
         assert time.monotonic() < end, "it did not happen"
@@ -23,7 +23,7 @@ def gate(hand, monkeypatch):
     gate, read = threading.Event(), module.open_master
 
     def slow(*given, **said):
-        assert gate.wait(20.0)
+        assert gate.wait(200.0)
         return read(*given, **said)
 
     monkeypatch.setattr(module, "open_master", slow)

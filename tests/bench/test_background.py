@@ -1,5 +1,7 @@
 """Levels and thumbnails that a process makes of all frames, against what measuring and decoding give here."""
 
+import os
+import signal
 import time
 from collections.abc import Callable
 
@@ -12,7 +14,7 @@ from tonemap.measure.light_levels import measure_light
 from tonemap.media.master import Frame, open_master
 from tonemap.picture import Picture
 from viewer.bench.background import Background
-from viewer.bench.overview import thumbnail_of
+from viewer.bench.overview import thumbnail_of, work
 from viewer.bench.reel import Reel
 
 
@@ -23,7 +25,7 @@ def until(condition: Callable[[], bool], seconds: float = 120.0) -> None:
         time.sleep(0.02)
 
 
-def test_every_frame_gets_its_levels_and_the_wanted_ones_their_thumbnails(tmp_path):
+def test_every_frame_gets_its_levels_and_the_wanted_ones_their_thumbnails(tmp_path, monkeypatch):
     path = numbered.write_movie(tmp_path / "numbers.mkv", 60)
     reel = Reel(open_master(path))
     called = []
@@ -38,24 +40,51 @@ def test_every_frame_gets_its_levels_and_the_wanted_ones_their_thumbnails(tmp_pa
         levels = measure_light(decode(frame.picture.samples, frame.encoding)).full
         assert background.maximum[frame.index] == pytest.approx(levels.maximum, rel=1e-4)
         assert background.average[frame.index] == pytest.approx(levels.average, rel=1e-4)
-    assert len(called) == 62
+    until(lambda: len(called) == 62)
     background.want_thumbnails([40])
     assert list(background.thumbnails) == [40]
-    start = time.monotonic()
+    waits, process = list[float | None](), background._process
+    join = process.join
+    monkeypatch.setattr(process, "join", lambda timeout=None: (waits.append(timeout), join(timeout)))
     background.close()
-    assert time.monotonic() - start < 2.0
-    assert not background._process.is_alive()
+    assert waits[0] == 0.2  # for a process that ends by itself; one that does not is ended
+    assert process.exitcode in (0, -signal.SIGTERM)
+
+
+class Wire:
+    """The other end of the process: it is held when three frames are measured, let go on, and ended when it rests."""
+
+    def __init__(self) -> None:
+        self.messages = [("hold", True), ("hold", False), ("end", None)]
+        self.sent: list[tuple[str, object]] = []
+        self.at_rest: list[int] = []  # how much was sent, each time that it waits for a message
+
+    def poll(self, seconds: float | None) -> bool:
+        if seconds is None:
+            self.at_rest.append(len(self.sent))
+        return seconds is None or (len(self.sent) == 3 and len(self.messages) == 3)
+
+    def recv(self) -> tuple[str, object]:
+        return self.messages.pop(0)
+
+    def send(self, message: tuple[str, object]) -> None:
+        self.sent.append(message)
+
+
+def test_it_is_held_in_the_middle_and_goes_on_where_it_was(tmp_path, monkeypatch):
+    monkeypatch.setattr(os, "nice", lambda _: 0)  # it is this process here
+    wire = Wire()
+    work(Reel(open_master(numbered.write_movie(tmp_path / "numbers.mkv", 60))), wire)
+    assert wire.at_rest == [3, 60]
+    assert sorted(index for _, (index, *_) in wire.sent) == list(range(60))
 
 
 def test_while_it_is_held_nothing_more_is_measured(tmp_path):
     reel = Reel(open_master(numbered.write_movie(tmp_path / "numbers.mkv", 60)))
     background = Background(reel)
-    until(lambda: background.measured > 2)
-    background.hold(True)
+    background.hold(True)  # before the process is there to begin
     time.sleep(0.5)
-    count = background.measured
-    time.sleep(0.5)
-    assert background.measured == count < 60
+    assert background.measured == 0
     background.hold(False)
     until(lambda: background.is_measured)
     background.close()

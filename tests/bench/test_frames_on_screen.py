@@ -9,7 +9,7 @@ from tests.bench import numbered
 from viewer.bench.bench import Bench
 
 
-def wait_for(hand, condition, seconds=20.0):
+def wait_for(hand, condition, seconds=120.0):
     """Draw frames until something has happened; the reading thread needs its time."""
     end = time.monotonic() + seconds
     while not condition():

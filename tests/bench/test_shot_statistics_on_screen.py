@@ -106,7 +106,7 @@ def gate(hand, monkeypatch):
     gate, add = threading.Event(), shot_statistics.FramesTogether.add
 
     def slow(*given, **said):
-        assert gate.wait(20.0)
+        assert gate.wait(200.0)
         return add(*given, **said)
 
     monkeypatch.setattr(shot_statistics.FramesTogether, "add", slow)
@@ -219,7 +219,7 @@ def test_a_frame_of_another_shot_that_is_just_done_is_not_counted_for_this_one(h
 
     monkeypatch.setattr(shot_statistics.FramesTogether, "add", turned_away)
     statistics.of(reel.stretch_at(0))
-    assert begun.wait(20.0)
+    assert begun.wait(200.0)
     time.sleep(0.1)
     assert statistics.measured == 0
     statistics.close()

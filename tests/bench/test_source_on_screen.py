@@ -43,12 +43,14 @@ def is_said(hand, words):
     hand.settle()
 
 
-def rests(hand, seconds=0.3):
-    """Let the bench rest, and count how often there was news."""
-    end, news = time.monotonic() + seconds, 0
-    while time.monotonic() < end:
-        news += hand.bench.rest()
-        time.sleep(0.005)
+def rests(hand, looks=3):
+    """Let the bench look at its file so many times, where it does so now, and count how often there was news."""
+    news, source = 0, hand.bench._source
+    for _ in range(looks):
+        news += hand.bench._look_at_source()
+        if source._looking is not None:
+            source._looking.wait()
+        news += hand.bench._look_at_source()
     return news
 
 
@@ -249,12 +251,12 @@ def test_the_looks_at_a_file_go_by_the_clock_of_the_bench(hand, still, monkeypat
     monkeypatch.setattr(source_look, "LOOK", 1.0)
     now = [1e6]
     monkeypatch.setattr(hand.bench, "clock", lambda: now[0])
-    rests(hand, 0.1)
+    rests(hand)
     still.unlink()
-    rests(hand, 0.3)
+    rests(hand)
     assert hand.bench.notice is None
     now[0] += 1.0
-    rests(hand, 0.3)
+    rests(hand)
     assert "No such file" in notice(hand)
 
 

@@ -145,7 +145,7 @@ def test_a_stop_is_heard_while_no_worker_answers(film, tmp_path):
     is_over = threading.Event()
 
     def waits(frames: list[int]) -> chunks.ChunkResult:
-        is_over.wait(20.0)
+        is_over.wait(200.0)
         return chunks.ChunkResult(tuple(frames), (), ())
 
     with ThreadPoolExecutor(1) as pool:
