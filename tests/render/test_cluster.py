@@ -3,12 +3,12 @@
 import json
 import os
 import signal
-import socket
 import subprocess
 import sys
 import threading
 import time
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -24,6 +24,7 @@ from tonemap.render.movie_output import MovieOutput
 from tonemap.render.programme import MasterProgramme
 from tonemap.render.sequence_output import SequenceOutput
 from viewer.commands import main
+from viewer.commands.progress import ProgressBar
 
 
 @pytest.fixture
@@ -102,33 +103,45 @@ def started(*words: str) -> subprocess.Popen[bytes]:
     return subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
 
 
-@pytest.mark.filterwarnings("ignore::ResourceWarning", "ignore::DeprecationWarning", "ignore::UserWarning")
-def test_a_cluster_that_is_gone_is_one_sentence_and_the_same_command_goes_on(film, tmp_path, monkeypatch, capfd):
-    monkeypatch.setattr(chunks, "CHUNK", 2)
-    with socket.socket() as one:
-        one.bind(("127.0.0.1", 0))
-        address = f"tcp://127.0.0.1:{one.getsockname()[1]}"
-    scheduler = started("scheduler", "--host", "127.0.0.1", "--port", address.rpartition(":")[2])
-    worker = started("worker", address, "--no-nanny", "--nthreads", "1", "--local-directory", str(tmp_path / "spill"))
-    arguments = ["render", str(film.path), "-o", str(tmp_path / "o/s.%04d.dpx"), "--engine", "reference"]
+def address_in(told: Path) -> str:
+    """Wait until a scheduler has written where it is, and return that."""
+    deadline = time.monotonic() + 200.0
+    while time.monotonic() < deadline:
+        with suppress(FileNotFoundError, json.JSONDecodeError):
+            return json.loads(told.read_text())["address"]
+        time.sleep(0.01)
+    raise AssertionError("the scheduler does not begin")
 
-    def kill() -> None:
-        while len(list((tmp_path / "o").glob("*.dpx"))) < 2:
-            time.sleep(0.005)
+
+@pytest.mark.filterwarnings("ignore::ResourceWarning", "ignore::DeprecationWarning", "ignore::UserWarning")
+def test_a_cluster_that_is_gone_is_one_sentence_and_the_same_command_goes_on(scans, tmp_path, monkeypatch, capfd):
+    monkeypatch.setattr(chunks, "CHUNK", 2)
+    last, whole = scans.with_name("a.1006.dpx"), scans.with_name("whole")
+    last.rename(whole)
+    os.mkfifo(last)  # nothing is written into it: the worker does not come to the end, however quick it is
+    told = tmp_path / "scheduler.json"
+    scheduler = started("scheduler", "--host", "127.0.0.1", "--port", "0", "--scheduler-file", str(told))
+    address = address_in(told)
+    worker = started("worker", address, "--no-nanny", "--nthreads", "1", "--local-directory", str(tmp_path / "spill"))
+    arguments = ["render", str(scans), "-o", str(tmp_path / "o/s.%04d.dpx"), "--engine", "reference"]
+    are_killed = threading.Event()
+
+    def kill(*_: object) -> None:
         for process in (scheduler, worker):
             process.kill()
+        are_killed.set()
 
-    killer = threading.Thread(target=kill)
-    killer.start()
+    monkeypatch.setattr(ProgressBar, "show", kill)  # when the first chunk is back
     try:
-        while main([*arguments, "--scheduler", address]) == 1 and killer.is_alive():  # until the worker is there
+        while main([*arguments, "--scheduler", address]) == 1 and not are_killed.is_set():  # until the worker is there
             capfd.readouterr()
             time.sleep(0.2)
     finally:
         for process in (scheduler, worker):
             process.kill()
             process.wait()
-        killer.join()
+    monkeypatch.undo()
+    whole.rename(last)
     said = capfd.readouterr()
     assert (said.out, said.err) == (
         "",
@@ -136,7 +149,7 @@ def test_a_cluster_that_is_gone_is_one_sentence_and_the_same_command_goes_on(fil
         "command goes on when there is a cluster again\n",
     )
     assert main(arguments) == 0
-    assert len(list((tmp_path / "o").glob("*.dpx"))) == FRAMES
+    assert len(list((tmp_path / "o").glob("*.dpx"))) == 6
 
 
 def test_a_stop_is_heard_while_no_worker_answers(film, tmp_path):
