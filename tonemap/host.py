@@ -41,7 +41,7 @@ __all__ = [
 ]
 
 SLOW_READING = 1.0
-"""Seconds; an operator whose file takes longer to run is named."""
+"""Seconds of processor time; an operator whose file takes longer to run is named."""
 
 SLOW_CALL, SLOW_PIXEL = 0.5, 1e-5
 """Seconds of processor time: an operator whose Python takes longer, for a call and each of its pixels, is named."""
@@ -215,7 +215,7 @@ class Host:
                 self._refuse(alone, _no_twin(alone, alone.glsl_folders))
             return self._read.get(name)
         if name not in self._read:
-            start = time.perf_counter()
+            start = time.thread_time()
             try:
                 self._read[name] = _read(source)
             except BaseException as fault:  # one broken plugin costs only itself
@@ -223,7 +223,7 @@ class Host:
                     raise
                 is_told = isinstance(fault, TrimbenchError)
                 self._refuse(source, str(fault) if is_told else fault_text(fault, source.python_file))
-            taken = time.perf_counter() - start
+            taken = time.thread_time() - start
             if taken > SLOW_READING:
                 sentence = f"operator '{name}' in {source.origin} took {taken:.1f} s to read; import less"
                 self.notices.append(sentence)

@@ -85,7 +85,6 @@ class Saving:
         self.called = 0.0
         self.app.watch = FolderWatch(bench.host.folders, self._call)
         self.until(lambda: self.app.is_settled and self.surface.wakes <= 0)
-        time.sleep(0.3)  # the thread begins to look
 
     def write(self, file: str, factor: float) -> None:
         text = PYTHON if file == "py" else GLSL

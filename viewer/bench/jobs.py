@@ -141,14 +141,14 @@ class Queue:
                 job.state = FAILED
             self.called()
 
-    def _call(self, job: Job, words: Sequence[str]) -> None:
+    def _started(self, words: Sequence[str]) -> subprocess.Popen[str] | None:
+        """Start the process of a command; None where it was asked to stop before."""
         command = [sys.executable, "-m", "viewer", *words]
         root = str(Path(__file__).resolve().parents[2])
         path = os.pathsep.join(filter(None, (root, os.environ.get("PYTHONPATH"))))
         with self._starting:
             if self._is_asked_to_stop:
-                job.state = STOPPED
-                return
+                return None
             self._process = subprocess.Popen(
                 command,
                 stdout=subprocess.PIPE,
@@ -158,7 +158,14 @@ class Queue:
                 env={**os.environ, "PYTHONPATH": path, "PYTHONIOENCODING": "utf-8"},
                 start_new_session=os.name == "posix",  # Ctrl-C in the bench's terminal is not meant for it
             )
-        with self._process as process:
+            return self._process
+
+    def _call(self, job: Job, words: Sequence[str]) -> None:
+        started = self._started(words)
+        if started is None:
+            job.state = STOPPED
+            return
+        with started as process:
             printed: list[str] = []
             output = process.stdout
             reading = Thread(target=lambda: printed.extend(output or ()), daemon=True)

@@ -2,6 +2,7 @@
 
 import threading
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from pathlib import Path
 
 SUFFIXES = (".py", ".glsl")
@@ -9,12 +10,13 @@ SETTLING = 20
 """Milliseconds without another change before a save counts as done: editors write in several steps."""
 LOOK = 500
 """Milliseconds between two looks at whether the folders are still those that are watched."""
+Stamps = dict[Path, tuple[int, int, int]]
 ANY = "*"
 """The name that stands for every file of a folder."""
 
 
 class FolderWatch:
-    """Gathers what was saved in some folders, also in one that is taken away and made anew.
+    """Gathers what is saved in some folders from now on, also in one that is taken away and made anew.
 
     Parameters
     ----------
@@ -25,6 +27,7 @@ class FolderWatch:
         self._called = called
         self._lock, self._stop = threading.Lock(), threading.Event()
         self._changed: set[Path] = set()
+        self._before: Stamps | None = _stamps(folders)
         self._thread = threading.Thread(target=self._watch, args=(list(folders),), daemon=True)
         if folders:
             self._thread.start()
@@ -74,7 +77,8 @@ class FolderWatch:
         )
         try:
             for found in changes:
-                self._report(anew | {Path(name) for _, name in found if name.endswith(SUFFIXES)})
+                saved = {Path(name) for _, name in found if name.endswith(SUFFIXES)}
+                self._report(anew | saved | self._saved_before_watching(list(watched)))
                 anew = set()  # reported once they are watched: nothing that is written meanwhile is lost
                 if any(_identity(folder) != identity for folder, identity in watched.items()):
                     return
@@ -82,11 +86,30 @@ class FolderWatch:
             self._report(anew)
             self._stop.wait(LOOK / 1000.0)
 
+    def _saved_before_watching(self, folders: list[Path]) -> set[Path]:
+        """Return, once, what was saved since the start: the thread took some time to watch."""
+        before, self._before = self._before, None
+        if before is None:
+            return set()
+        now = _stamps(folders)
+        return {path for path in before.keys() | now.keys() if before.get(path) != now.get(path)}
+
     def _report(self, files: set[Path]) -> None:
         if files:
             with self._lock:
                 self._changed |= files
             self._called()
+
+
+def _stamps(folders: Sequence[Path]) -> Stamps:
+    """Return what tells the contents of the operators' files, beside each other and in their folder shaders."""
+    stamps: Stamps = {}
+    for path in (path for folder in folders for name in ("*", "shaders/*") for path in folder.glob(name)):
+        with suppress(OSError):  # it has just gone
+            if path.suffix in SUFFIXES:
+                found = path.stat()
+                stamps[path] = found.st_ino, found.st_size, found.st_mtime_ns
+    return stamps
 
 
 def _identity(folder: Path) -> tuple[int, int] | None:
