@@ -67,7 +67,7 @@ class Person:
             return False
         except PermissionError:
             return True
-        return True
+        return not _has_ended(self.pid)
 
 
 class InUse:
@@ -118,6 +118,15 @@ def open_elsewhere(sheet_path: Path) -> tuple[Person, ...]:
         elif not person.is_me:
             path.unlink(missing_ok=True)
     return tuple(sorted(people, key=lambda person: person.since))
+
+
+def _has_ended(pid: int) -> bool:
+    """Say whether a program has ended that keeps its number until its parent asks; only Linux tells (proc(5))."""
+    try:
+        stat = Path(f"/proc/{pid}/stat").read_text(errors="replace")
+    except OSError:
+        return False
+    return stat.rpartition(")")[2].split()[0] in ("Z", "X")
 
 
 def _note_path(sheet_path: Path, person: Person) -> Path:

@@ -239,6 +239,16 @@ def test_two_benches_on_one_sheet_see_each_other_and_stale_notes_go(path):
     assert open_elsewhere(path) == (people["elsewhere"], people["running here"])
 
 
+def test_a_program_that_was_killed_is_not_at_work_although_nobody_has_waited_for_it():
+    program = subprocess.Popen([sys.executable, "-c", "input()"], stdin=subprocess.PIPE)
+    person = replace(Person.here(), pid=program.pid)
+    assert person.is_at_work()
+    program.kill()
+    os.waitid(os.P_PID, program.pid, os.WEXITED | os.WNOWAIT)  # it has ended, and still has its number
+    assert not person.is_at_work()
+    program.communicate()
+
+
 def test_a_journal_needs_a_saved_sheet():
     with pytest.raises(TrimbenchError, match="a sheet that has no file yet has no journal; save it first"):
         Journal.begin(TrimSheet())
