@@ -267,3 +267,19 @@ def test_figures_of_the_levels_lie_apart(hand, playback, height):
     assert [text for text, *_ in below if text in LEVELS][:3] == ["100", "1000", "10"]
     for one, other in combinations(found, 2):
         assert one.bottom <= other.top or other.bottom <= one.top or one.right < other.left or other.right < one.left
+
+
+def test_both_marks_have_a_bracket(hand, playback):
+    for index, key in ((5, "("), (14, ")")):
+        playback.transport.go(index)
+        stands_on(hand, index)
+        hand.key(key)
+    playback.transport.go(9)
+    stands_on(hand, 9)
+    hand.settle()
+    band, codes = hand.place("frames"), hand.surface.codes()
+    row = codes[band.bottom - 12, band.left : band.right, 1] / hand.top_code
+    for frame, way in ((5, 1.0), (15, -1.0)):
+        edge = frame * band.width / COUNT
+        inside = row[round(edge + min(3 * way, 0.0)) : round(edge + max(3 * way, 0.0))]
+        assert inside.max() > 0.8, f"no bracket at frame {frame}"

@@ -254,9 +254,10 @@ def _marks(ui: Widgets, playback: Playback, band: Rect) -> None:
     thickness, foot = max(round(0.12 * ui.em), 1), 0.45 * ui.em
     for x, way in ((left, 1.0), (right, -1.0)):
         edge = round(x)
-        draw.add_rect_filled((edge, top), (edge + way * thickness, band.bottom), packed(theme.grey(theme.TEXT)))
+        (upright, end), (start, toe) = sorted((edge, edge + way * thickness)), sorted((edge, edge + way * foot))
+        draw.add_rect_filled((upright, top), (end, band.bottom), packed(theme.grey(theme.TEXT)))
         for y in (top, band.bottom - thickness):
-            draw.add_rect_filled((edge, y), (edge + way * foot, y + thickness), packed(theme.grey(theme.TEXT)))
+            draw.add_rect_filled((start, y), (toe, y + thickness), packed(theme.grey(theme.TEXT)))
 
 
 def _playhead(ui: Widgets, playback: Playback, band: Rect) -> None:
