@@ -151,6 +151,22 @@ def test_a_frame_of_a_sequence_is_read_again_and_the_playhead_stays(hand, host, 
     hand.assert_tile_is_exact(key)
 
 
+def test_what_is_said_of_a_file_that_vanished_goes_with_its_frame(hand, host, tmp_path):
+    open_first(hand.bench, write_programme(tmp_path, host))
+    playback = hand.bench.playback
+    playback.transport.go(2)
+    wait_for(hand, lambda: not playback.is_waiting)
+    rests(hand)
+    (tmp_path / "reel.0002.dpx").rename(tmp_path / "away.dpx")
+    is_said(hand, STAYS)
+    hand.key("<")
+    wait_for(hand, lambda: not playback.is_waiting)
+    rests(hand)
+    assert (hand.bench.state.frame, notice(hand)) == (1, "")
+    hand.key(">")
+    is_said(hand, STAYS)
+
+
 def test_a_movie_that_is_written_anew_is_read_again(hand, tmp_path):
     path = numbered.write_movie(tmp_path / "numbers.mkv", 8)
     hand.bench.open(path)

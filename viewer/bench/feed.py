@@ -63,6 +63,7 @@ class Feed(Kept):
         self.clock: Callable[[], float] = time.monotonic
         self._reel: Reel | None = None
         self._source = SourceLook(self._now)
+        self._gone: Notice | None = None  # what is said of the shown frame's file
         self._absent: list[Stamp] = []  # the file of a master that could not be opened, when that was tried
         self._stood: Any = None
         self._statistics = ShotStatistics(self.stir)
@@ -201,7 +202,8 @@ class Feed(Kept):
             return False
         if found.fault is not None:
             words = "put the file back there, and it is read again by itself"
-            self.notice = Notice(f"{found.path}: {found.fault}; the bench goes on showing the last picture: {words}")
+            self._gone = Notice(f"{found.path}: {found.fault}; the bench goes on showing the last picture: {words}")
+            self.notice = self._gone
         else:
             was_gone = found == read or (read is not None and read.fault is not None)
             back = "is there now" if self.state.master is None else "is there again"
@@ -273,6 +275,8 @@ class Feed(Kept):
         if frame.content is None:
             self.notice = Notice(frame.fault or f"{frame.name} has no picture")
         else:
+            if self.notice is self._gone:
+                self.notice = None  # of another frame
             shown = actions.with_frame(self.state, Master(self.playback.reel.facts_at(frame.index), frame))
             self.state = at_frame(shown, frame.index, self.host)
         return True
