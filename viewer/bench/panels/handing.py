@@ -41,7 +41,7 @@ KINDS = {
     LAYOUT: ("Layout", "The pictures as the window shows them, in the monitor's own encoding: .png, .tif or .dpx"),
     LUT: ("LUT", "A rendition as a LUT, with its distance from the exact trim: .clf or .cube"),
     CDL: ("CDL", "The output adjustments as colour decisions: .cdl, .cc or .ccc"),
-    RENDER: ("Render", "The SDR version: a folder or NAME.%06d.dpx for pictures, .mov, .mkv, .mp4 or .mxf for a movie"),
+    RENDER: ("Render", "The SDR version: a folder or NAME.%06d.dpx for pictures, MOV, MKV, MP4 or MXF for a movie"),
 }
 MASTER = "master"
 SMALLEST = "0"
