@@ -1,5 +1,6 @@
 """Make the pictures of the README with the program itself: python docs/make_pictures.py (after demo/run.py)."""
 
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -29,7 +30,8 @@ SCREEN = Encoding("bt1886", "bt709", "full", 8, 100.0)
 def make_comparison() -> None:
     """Write the comparison of the starters."""
     words = ["compare", str(MASTER), "-o", str(IMAGES / "compare.png"), "--overwrite", "--width", "1600"]
-    main([*words, "--title", "Lantern workshop"])
+    if main([*words, "--title", "Lantern workshop"]):
+        sys.exit("the pictures need the demo's master; run python demo/run.py first")
 
 
 def make_bench(columns: int = 1920, rows: int = 1080) -> None:
