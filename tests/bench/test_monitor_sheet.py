@@ -89,7 +89,7 @@ def test_settings_that_can_not_be_used_are_said_and_left_alone(hand, tmp_path):
 def test_the_line_of_status_always_says_what_is_believed():
     assert monitor_words(PQ, 10)[0] == "PQ, BT.2020, to 1000 cd/m\u00b2, 10 bits"
     assert monitor_words(PQ, 8)[0] == "PQ, BT.2020, to 1000 cd/m\u00b2, only 8 of 10 bits: banding"
-    assert monitor_words(Monitor(), 10)[-1] == "SDR 100, 10 bits"
+    assert monitor_words(Monitor(), 10)[-1] == "SDR 100, 8 bits"
     lengths = [len(words) for words in monitor_words(PQ, 8)]
     assert lengths == sorted(lengths, reverse=True)
 

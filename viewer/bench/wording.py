@@ -57,8 +57,8 @@ def is_coloured(state: BenchState) -> bool:
 
 
 def monitor_words(monitor: Monitor, bits: int) -> list[str]:
-    """Say what the bench believes the screen to be, and the bits that the window has."""
-    known = f"{bits} bits" if bits >= monitor.bits else f"only {bits} of {monitor.bits} bits"
+    """Say what the bench believes the screen to be, and where the window has fewer bits than it."""
+    known = f"{monitor.bits} bits" if bits >= monitor.bits else f"only {bits} of {monitor.bits} bits"
     if monitor.is_pq and bits < monitor.bits:
         known += ": banding"
     primaries = primaries_named(monitor.primaries).title
@@ -67,7 +67,7 @@ def monitor_words(monitor: Monitor, bits: int) -> list[str]:
         f"{monitor.title}, {known}",
         f"{signal} {monitor.peak:g} {NITS}, {primaries}, {known}",
         f"{signal} {monitor.peak:g}, {known}",
-        f"{signal} {monitor.peak:g}, {bits} bits",
+        f"{signal} {monitor.peak:g}, {min(bits, monitor.bits)} bits",
     ]
 
 
