@@ -42,6 +42,17 @@ def said(app: App) -> str:
     return text
 
 
+def left_outside(app: App, surface: KeepingSurface) -> tuple[int, int]:
+    """Take the screen away on which the window is, and leave it there; return where the window is then."""
+    glfw.set_window_pos(surface.window, 3000, 100)
+    surface._screen = Screen("Right", (1280, 0), (3840, 2160, 10, 24))
+    draw(app, surface)
+    draw(app, surface)
+    said(app)
+    place: tuple[int, int] = glfw.get_window_pos(surface.window)
+    return place
+
+
 def main(master: Path, out: Path) -> None:
     setattr(surface_module, "GUEST_SIZE", (500, 400))  # noqa: B010 - smaller than the display
     bench = Bench(find_operators(), starter_renditions()[:2], EncodingWishes("pq", "bt2020", "full"))
@@ -79,6 +90,7 @@ def main(master: Path, out: Path) -> None:
     press(bench, "f11", (0, 0))
     draw(app, surface)
     facts["again"] = surface.size
+    facts["place"] = left_outside(app, surface)
 
     mode = SimpleNamespace(size=SimpleNamespace(width=1280, height=720), bits=SimpleNamespace(red=5), refresh_rate=30)
     setattr(glfw, "get_video_mode", lambda _: mode)  # noqa: B010

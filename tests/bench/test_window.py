@@ -96,6 +96,7 @@ def test_screens_that_are_unplugged_or_change_their_mode_are_said_and_nothing_is
     assert tuple(found["full"]) == (1280, 720), "what was presented fills no screen any more"
     assert str(found["gone"]) == f"Right is gone, and the window is on {screen}; {what}"
     assert tuple(found["again"]) == (900, 600)
+    assert tuple(found["place"]) == (0, 0), "the window is where its screen was"
     assert str(found["mode"]) == f"{screen} is in another mode now, 1280 \u00d7 720, 5 bits, 30 Hz; {what}"
     assert str(found["once"]) == ""
     assert found["is_kept"]

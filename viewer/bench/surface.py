@@ -146,7 +146,10 @@ class WindowSurface:
             return None
         self._screen = now
         there = [(screen.name, screen.place) for screen in map(_screen_of, glfw.get_monitors())]
-        return former, now, (former.name, former.place) not in there
+        is_gone = (former.name, former.place) not in there
+        if is_gone and monitor_under(self.window) is None and (left := glfw.get_primary_monitor()):
+            glfw.set_window_pos(self.window, *glfw.get_monitor_workarea(left)[:2])  # where the system does not
+        return former, now, is_gone
 
     def _screen_now(self) -> Screen:
         monitor = monitor_of(self.window)
@@ -328,6 +331,11 @@ def drawn_codes(surface: Surface) -> np.ndarray:
 
 def monitor_of(window: Any) -> Any:
     """Return the system's monitor on which the middle of a window is, or the first; None where there is none."""
+    return monitor_under(window) or glfw.get_primary_monitor()
+
+
+def monitor_under(window: Any) -> Any:
+    """Return the system's monitor on which the middle of a window is; None where it lies outside all of them."""
     x, y = glfw.get_window_pos(window)
     width, height = glfw.get_window_size(window)
     for monitor in glfw.get_monitors():
@@ -335,7 +343,7 @@ def monitor_of(window: Any) -> Any:
         size = glfw.get_video_mode(monitor).size
         if 0 <= x + width / 2 - left < size.width and 0 <= y + height / 2 - top < size.height:
             return monitor
-    return glfw.get_primary_monitor()
+    return None
 
 
 def _screen_of(monitor: Any) -> Screen:
