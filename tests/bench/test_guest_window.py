@@ -22,7 +22,7 @@ def test_the_guest_sees_the_present_pictures_without_the_interface(display, word
     out = tmp_path / "codes.npz"
     name, bits = display
     command = [sys.executable, SCRIPT, pictures / "master.dpx", out, *word]
-    done = subprocess.run(command, env=environment(name), capture_output=True, text=True, check=False, timeout=200)
+    done = subprocess.run(command, env=environment(name), capture_output=True, text=True, check=False, timeout=300)
     assert done.returncode == 0, done.stderr
     found = np.load(out)
     assert (tuple(found["size"]), int(found["bits"]), int(found["monitors"])) == (size, bits, 1)

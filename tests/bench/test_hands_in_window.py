@@ -13,7 +13,7 @@ SCRIPT = Path(__file__).with_name("hands_in_window.py")
 def test_quick_drags_double_clicks_and_held_keys_in_a_window(display, pictures):
     name, _ = display
     command = [sys.executable, SCRIPT, pictures / "master.dpx"]
-    done = subprocess.run(command, env=environment(name), capture_output=True, text=True, check=False, timeout=240)
+    done = subprocess.run(command, env=environment(name), capture_output=True, text=True, check=False, timeout=300)
     assert done.returncode == 0, done.stderr
     found = json.loads(done.stdout)
     assert found["dragged"] < -1.0

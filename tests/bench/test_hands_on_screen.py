@@ -1,6 +1,7 @@
 """Hands as they are, on a slow machine too: drags within one frame, held presses, what lies under what."""
 
 import shutil
+from collections import deque
 
 import pytest
 
@@ -142,6 +143,7 @@ def test_a_double_click_is_one_on_a_machine_that_draws_slowly_too(hand, monkeypa
         now[0] += 0.2
         end()
 
+    monkeypatch.setattr(hand.app, "_frame_times", deque(maxlen=3))
     monkeypatch.setattr(hand.surface, "begin", slow_begin)
     monkeypatch.setattr(hand.surface, "end", slow_end)
     monkeypatch.setattr(hand.bench, "clock", lambda: now[0])

@@ -681,7 +681,7 @@ def test_two_programs_on_one_sheet_see_each_other(tmp_path):
         assert [person.pid for person in bench.keeping.people] == [other.pid]
         other.stdin.write("\n")
         other.stdin.flush()
-        other.wait(timeout=60)
+        other.wait(timeout=300)
     look(bench, clock)
     assert bench.keeping.people == ()
     bench.end()

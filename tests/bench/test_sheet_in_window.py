@@ -20,7 +20,7 @@ def test_a_killed_bench_opens_again_where_it_was(display, host, tmp_path):
 
     def call(*words: object) -> subprocess.CompletedProcess[str]:
         command = [sys.executable, str(SCRIPT), *map(str, words)]
-        return subprocess.run(command, env=environment(name), capture_output=True, text=True, check=False, timeout=240)
+        return subprocess.run(command, env=environment(name), capture_output=True, text=True, check=False, timeout=300)
 
     killed = call("work", sheet, state)
     assert killed.returncode == -9, killed.stderr

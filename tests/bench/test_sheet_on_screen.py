@@ -8,6 +8,7 @@ import pytest
 
 from tests.bench.conftest import Hand
 from tests.bench.programme import open_programme
+from tests.bench.test_timeline_on_screen import wait_for
 from tonemap.host import Host
 from tonemap.trim_sheet import load
 from viewer.bench import theme
@@ -42,10 +43,7 @@ def go_to_shot(hand: Hand, name: str) -> None:
         if shot is not None and shot.name == name:
             break
         hand.key("j")
-        for _ in range(400):
-            hand.app.frame()
-            if hand.bench.playback is not None and not hand.bench.playback.is_waiting:
-                break
+        wait_for(hand, lambda: hand.bench.playback is not None and not hand.bench.playback.is_waiting)
     shot = hand.bench.state.shot
     assert shot is not None
     assert shot.name == name

@@ -12,6 +12,7 @@ from tonemap.encoding import Encoding
 from tonemap.media.oiio_output import write_codes
 from tonemap.signal_range import quantise
 from tonemap.transfer import pq_eotf_inverse
+from viewer.bench import source_look
 
 SCRIPT = Path(__file__).with_name("draw_in_window.py")
 SAVING = Path(__file__).with_name("save_in_window.py")
@@ -21,7 +22,7 @@ def test_the_window_holds_the_codes_of_the_reference(display, pictures, tmp_path
     name, bits = display
     out = tmp_path / "codes.npz"
     command = [sys.executable, SCRIPT, pictures / "master.dpx", pictures / "unknown.tif", out]
-    done = subprocess.run(command, env=environment(name), capture_output=True, text=True, check=False, timeout=120)
+    done = subprocess.run(command, env=environment(name), capture_output=True, text=True, check=False, timeout=300)
     assert done.returncode == 0, done.stderr
     found = np.load(out)
     assert found["bits"] == bits
@@ -51,7 +52,7 @@ def test_after_a_reset_of_the_card_the_bench_is_drawn_anew_and_nothing_is_lost(d
         (tmp_path / f"shot.{number:04d}.dpx").write_bytes((pictures / "master.dpx").read_bytes())
     command = [sys.executable, SCRIPT.with_name("reset_in_window.py"), tmp_path / "shot.####.dpx", out]
     kept = {**environment(name), "XDG_STATE_HOME": str(tmp_path), "XDG_CONFIG_HOME": str(tmp_path)}
-    done = subprocess.run(command, env=kept, capture_output=True, text=True, check=False, timeout=120)
+    done = subprocess.run(command, env=kept, capture_output=True, text=True, check=False, timeout=300)
     assert done.returncode == 0, done.stderr
     found = np.load(out)
     assert found["frame"] == 2
@@ -69,12 +70,13 @@ def test_a_resting_window_says_that_its_master_is_gone_and_a_small_one_what_is_t
     master, out = tmp_path / "night.dpx", tmp_path / "codes.npz"
     master.write_bytes((pictures / "master.dpx").read_bytes())
     command = [sys.executable, SCRIPT.with_name("source_in_window.py"), master, out]
-    done = subprocess.run(command, env=environment(name), capture_output=True, text=True, check=False, timeout=120)
+    done = subprocess.run(command, env=environment(name), capture_output=True, text=True, check=False, timeout=300)
     assert done.returncode == 0, done.stderr
     found = np.load(out)
     assert found["drawn_at_rest"] <= 4, "the bench draws although nothing has happened"
-    assert found["until_gone"] < 3.0  # a look every second, on a machine with other work
-    assert found["until_back"] < 5.0
+    assert source_look.LOOK == 1.0  # second, by the clock of the bench: test_source_on_screen
+    assert found["looks_until_gone"] == 1
+    assert found["looks_until_back"] == 1
     top = 2**bits - 1
     difference = np.abs(np.rint(found["tile"].astype(float) / 1023 * top) - np.clip(found["signal"], 0.0, 1.0) * top)
     assert difference.max() <= 0.501 + top / 876
@@ -86,7 +88,7 @@ def test_screens_that_are_unplugged_or_change_their_mode_are_said_and_nothing_is
     name, bits = display
     out = tmp_path / "codes.npz"
     command = [sys.executable, SCRIPT.with_name("screens_in_window.py"), pictures / "master.dpx", out]
-    done = subprocess.run(command, env=environment(name), capture_output=True, text=True, check=False, timeout=120)
+    done = subprocess.run(command, env=environment(name), capture_output=True, text=True, check=False, timeout=300)
     assert done.returncode == 0, done.stderr
     found = np.load(out)
     screen = str(found["name"])
@@ -123,7 +125,7 @@ def test_a_monitor_in_pq_gets_the_codes_of_st_2084(display, tmp_path):
     out = tmp_path / "codes.npz"
     command = [sys.executable, SCRIPT.with_name("monitor_in_window.py"), chart, out]
     settings = {**environment(name), "XDG_CONFIG_HOME": str(tmp_path)}
-    done = subprocess.run(command, env=settings, capture_output=True, text=True, check=False, timeout=120)
+    done = subprocess.run(command, env=settings, capture_output=True, text=True, check=False, timeout=300)
     assert done.returncode == 0, done.stderr
     found = np.load(out)
     top = 2**bits - 1
@@ -171,7 +173,7 @@ def test_without_a_display_there_is_one_sentence(pictures):
         "except TrimbenchError as fault:\n    print(fault)\n"
     )
     command = [sys.executable, "-c", code, pictures / "master.dpx"]
-    done = subprocess.run(command, env=environment(None), capture_output=True, text=True, check=False, timeout=60)
+    done = subprocess.run(command, env=environment(None), capture_output=True, text=True, check=False, timeout=300)
     assert (done.returncode, done.stderr) == (0, "")
     assert done.stdout.startswith("no window can be opened: there is no display, or its driver has no OpenGL 4.1;")
     assert done.stdout.count("\n") == 1

@@ -17,7 +17,7 @@ def run(words: list[str], output: int | None, is_buffered: bool) -> subprocess.C
     environment = {**kept, "PYTHONPATH": str(ROOT), **({} if is_buffered else {"PYTHONUNBUFFERED": "1"})}
     command = [sys.executable, "-m", "viewer", *words]
     return subprocess.run(
-        command, stdout=output, stderr=subprocess.PIPE, text=True, env=environment, check=False, timeout=60
+        command, stdout=output, stderr=subprocess.PIPE, text=True, env=environment, check=False, timeout=300
     )
 
 
@@ -45,7 +45,7 @@ def test_words_that_can_not_be_said_do_not_stop_the_work(words, status, tmp_path
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
     with Path("/dev/full").open("w") as full:
         done = subprocess.run(
-            command, stdout=subprocess.PIPE, stderr=full, env=environment, cwd=tmp_path, check=False, timeout=60
+            command, stdout=subprocess.PIPE, stderr=full, env=environment, cwd=tmp_path, check=False, timeout=300
         )
     assert done.returncode == status
     assert (b"gamut_hue" in done.stdout) == (status == 0)
