@@ -7,6 +7,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import HealthCheck, settings
+
+# A found example may take as long as it does: how long is a matter of what else the machine does.
+settings.register_profile("patient", settings(), deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("patient")
 
 OWN_TRIM = """
 import numpy as np

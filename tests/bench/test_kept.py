@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tonemap.errors import TrimbenchError
@@ -284,7 +284,7 @@ def _entered(rendition: Rendition) -> TrimSheet:
     return TrimSheet().with_rendition(rendition, HOST)
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=40)
 @given(HANDS)
 def test_undoing_everything_is_the_start_and_redoing_everything_the_end(hands):
     with tempfile.TemporaryDirectory() as folder:
@@ -308,7 +308,7 @@ def test_undoing_everything_is_the_start_and_redoing_everything_the_end(hands):
         assert load(Path(folder) / "programme.trims") == end
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=25)
 @given(HANDS)
 def test_after_a_kill_at_any_point_the_last_state_is_back(hands):
     with tempfile.TemporaryDirectory() as folder:

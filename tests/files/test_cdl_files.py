@@ -31,7 +31,6 @@ CDLS = st.builds(Cdl, triples(0.0, 4.0), triples(-1.0, 1.0), triples(0.125, 4.0)
 
 @given(cdl=CDLS, name=st.text(st.characters(codec="utf-8", categories=["L", "N", "P", "S"]), max_size=20))
 @pytest.mark.parametrize("ending", [".cc", ".ccc", ".cdl"])
-@settings(deadline=None)
 def test_every_number_and_name_comes_back_to_the_last_bit(ending, cdl, name):
     """Numbers that a hand moves are float32 in both engines; the text is the shortest that gives them again."""
     (item,) = corrections_in(cdl_text(ending, [Correction(name, cdl)]))
@@ -95,7 +94,7 @@ def test_a_file_without_a_correction_is_one_sentence():
 
 
 @given(data=st.data())
-@settings(deadline=None, max_examples=300)
+@settings(max_examples=300)
 def test_whatever_happens_to_a_file_it_reads_or_costs_one_sentence(data):
     text = TEXT
     for _ in range(data.draw(st.integers(1, 3))):

@@ -266,7 +266,7 @@ def test_a_speed_that_is_no_number_or_the_usual_one_is_passed_over():
         assert (read.events[3].source, read.notices) == (at("00:05:03:00"), ())
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(strategies.lists(strategies.tuples(strategies.integers(0, 1100), strategies.text(max_size=3)), max_size=4))
 def test_a_damaged_edl_is_read_or_refused_in_one_sentence(changes):
     text = PROGRAMME

@@ -140,7 +140,7 @@ def test_a_broken_clf_is_one_sentence(change, sentence):
 
 
 @given(data=st.data())
-@settings(deadline=None, max_examples=300)
+@settings(max_examples=300)
 def test_whatever_happens_to_a_file_it_reads_or_costs_one_sentence(data):
     """Cuts, swaps and foreign letters anywhere in a good file; and text from nowhere."""
     ending, text = data.draw(st.sampled_from([(".clf", XML), (".cube", CUBE)]))
@@ -162,7 +162,6 @@ def test_whatever_happens_to_a_file_it_reads_or_costs_one_sentence(data):
 
 
 @given(text=st.text(max_size=200), ending=st.sampled_from([".clf", ".cube"]))
-@settings(deadline=None)
 def test_text_from_nowhere_is_one_sentence(text, ending):
     with pytest.raises(TrimbenchError):
         lut_in_text(ending, text)

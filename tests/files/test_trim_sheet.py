@@ -290,7 +290,7 @@ def places(value: object, path: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
     return [path, *(deeper for key, item in items for deeper in places(item, (*path, key)))]
 
 
-@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=100, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture])
 @given(data=strategies.data())
 def test_whatever_stands_anywhere_it_is_kept_or_refused_in_one_sentence(sheet, tmp_path, data):
     entries = json.loads(json.dumps(sheet.to_dict()))

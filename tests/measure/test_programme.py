@@ -103,7 +103,7 @@ def test_levels_are_rounded_up_but_not_for_the_last_bits_of_float32(nits, whole)
 LIGHT = st.lists(st.lists(st.floats(0.0, 10000.0, width=32), min_size=12, max_size=12), min_size=1, max_size=7)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(LIGHT, st.randoms(use_true_random=False))
 def test_parts_in_any_order_are_one_pass_to_the_last_bit(values, random):
     tallies = [

@@ -9,7 +9,7 @@ from tonemap.colorimetry import PRIMARIES, conversion_matrix, convert
 from tonemap.encoding import LIGHT_CEILING, TRANSFERS, Encoding, decode, encode, signal_to_light
 from tonemap.signal_range import BIT_DEPTHS, RANGES, expand, quantise
 
-STEADY = settings(max_examples=120, deadline=None, derandomize=True, database=None)
+STEADY = settings(max_examples=120, derandomize=True, database=None)
 
 NASTY = np.array(
     [

@@ -110,7 +110,7 @@ def operator_of(declared: dict[str, Any]) -> Operator:
     return type("Tried", (Operator,), members)()
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(sound_declarations())
 def test_a_sound_declaration_is_taken_and_works(declared):
     operator = operator_of(declared)
@@ -118,7 +118,7 @@ def test_a_sound_declaration_is_taken_and_works(declared):
     check_works(operator)
 
 
-@settings(max_examples=600, deadline=None)
+@settings(max_examples=600)
 @given(spoilt_declarations())
 def test_a_declaration_works_or_is_refused_in_one_sentence(declared):
     operator = operator_of(declared)
@@ -145,7 +145,7 @@ def check_works(operator: Operator) -> None:
         assert f"{parameter.range_text} {parameter.help}".isprintable()
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=400)
 @given(st.data())
 def test_any_value_of_any_parameter_is_in_its_range_or_refused(data):
     operator = HOST.get(data.draw(st.sampled_from(sorted(HOST.operators))))
@@ -178,7 +178,7 @@ def chain_volume() -> Any:
     return chain_of(Rendition("any", "linear_scale"), Encoding("linear"), HOST).volume
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(level=st.floats(0.0, 1.0), black=st.floats(0.0, 0.5), peak=st.floats(1.0, 4000.0), data=st.data())
 def test_every_operator_is_finite_at_any_levels_and_settings(level, black, peak, data):
     """Light that decode can give, any levels of master and target, and any settings in their ranges."""

@@ -111,7 +111,7 @@ def test_a_histogram_equals_a_waveform_without_its_columns():
 VALUES = st.floats(width=32, allow_nan=False) | st.sampled_from([np.inf, -np.inf, 0.0, 0.5, 1.0])
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(arrays(np.float32, (3, 5, 4), elements=VALUES), st.sampled_from([2, 3, 17, 1024]))
 def test_no_pixel_is_lost_or_counted_twice(values, bins):
     with np.errstate(over="ignore", invalid="ignore"):
@@ -123,7 +123,7 @@ def test_no_pixel_is_lost_or_counted_twice(values, bins):
             assert (histogram.counts.sum(axis=1) == 15).all()
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(arrays(np.float64, (4, 3, 3), elements=st.floats(0.0, 65504.0)))
 def test_planes_keep_every_pixel_that_has_a_colour(light):
     vectorscope, chromaticity = Vectorscope("bt2020", 32), ChromaticityScope(32)
