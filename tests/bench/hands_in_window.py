@@ -33,8 +33,9 @@ def main(master: Path) -> None:
     def hands(*words: object) -> None:
         """Let hands do something, as quickly as they can, and draw until the bench rests again."""
         process = subprocess.Popen(["xdotool", *map(str, words)])
-        end = time.monotonic() + 60.0
-        while (process.poll() is None or surface.wakes > 0 or not app.is_settled) and time.monotonic() < end:
+        end = time.monotonic() + 200.0
+        while process.poll() is None or surface.wakes > 0 or not app.is_settled:
+            assert time.monotonic() < end, "the bench does not come to rest"
             surface.wakes = max(surface.wakes, 1 if process.poll() is None else 0)
             turn(app, surface)
         for _ in range(3):
