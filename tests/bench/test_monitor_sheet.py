@@ -152,6 +152,7 @@ def test_a_screen_that_is_gone_or_left_is_noticed_once_and_said(hand, monkeypatc
     there = {"left": left, "right": right}
     monkeypatch.setattr(surfaces, "_screen_of", there.__getitem__)
     monkeypatch.setattr(surfaces, "monitor_of", lambda window: window)
+    monkeypatch.setattr(surfaces, "monitor_under", lambda window: window)
     monkeypatch.setattr(surfaces.glfw, "get_monitors", lambda: list(there))
     surface = surfaces.WindowSurface.__new__(surfaces.WindowSurface)
     surface.window = "right"
