@@ -12,7 +12,8 @@ from tonemap.errors import WrongCall
 from tonemap.host import Host
 from tonemap.render.findings import distance_of, odd_of
 from tonemap.render.job import Outcome, render
-from tonemap.render.programme import MasterProgramme, Programme, SheetProgramme, Stretch
+from tonemap.render.part_of_programme import PartOfProgramme
+from tonemap.render.programme import MasterProgramme, Programme, SheetProgramme
 from tonemap.trim_sheet_text import is_trim_sheet
 
 from . import options
@@ -142,7 +143,7 @@ def _programme(parsed: argparse.Namespace, host: Host) -> Programme:
         if parsed.hdr is None:
             options.tell_needs([sheet.rendition_at(piece.first, host) for piece in pieces], host, None)
         programme = SheetProgramme(sheet, host, hdr=parsed.hdr)
-        return programme if shot is None else Stretch(programme, shot.first, shot.last)
+        return programme if shot is None else PartOfProgramme(programme, shot.first, shot.last)
     rendition = rendition_of(parsed, host)
     master = open_master(parsed.master, options.wishes_of(parsed), as_sequence=parsed.sequence, matrix=parsed.matrix)
     first, last = options.frames_range(parsed.frames, master)
