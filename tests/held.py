@@ -3,6 +3,7 @@
 Run by the tests as `python -m tests.held FRAME VERB ...`.
 """
 
+import signal
 import sys
 
 from viewer.commands import main
@@ -22,5 +23,6 @@ def hold(frame: int) -> None:
 
 
 if __name__ == "__main__":
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # whoever started the tests may have it ignored
     hold(int(sys.argv[1]))
     sys.exit(main(sys.argv[2:]))

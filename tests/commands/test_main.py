@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from tonemap import __version__
-from viewer import commands
+from viewer.commands import program
 
 
 def test_version_is_the_library_s(trimbench, capsys):
@@ -20,12 +20,12 @@ def test_version_is_the_library_s(trimbench, capsys):
     assert capsys.readouterr().out == f"trimbench {__version__}\n"
 
 
-@pytest.mark.parametrize("verb", commands.VERBS)
+@pytest.mark.parametrize("verb", program.VERBS)
 def test_every_verb_explains_itself(verb, trimbench, capsys):
     with pytest.raises(SystemExit) as stop:
         trimbench(verb, "--help")
     assert stop.value.code == 0
-    assert commands.VERBS[verb].split(":")[0][1:] in " ".join(capsys.readouterr().out.split())
+    assert program.VERBS[verb].split(":")[0][1:] in " ".join(capsys.readouterr().out.split())
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,8 @@ from tonemap.errors import TrimbenchError, WrongCall
 
 from . import options
 from .output import printable
-from .progress import ProgressBar, stop_asked
+from .progress import ProgressBar
+from .stops import STATUS, stop_asked
 
 SAVE_SECONDS = 10.0
 
@@ -125,7 +126,7 @@ def _run_session(parsed: argparse.Namespace) -> int:
             f"the same words with --resume {state} in place of --state go on from there",
             file=sys.stderr,
         )
-        return 130
+        return STATUS
     report = report_of(session)
     faults = (_write_plots(parsed, session, report), _write_sidecar(parsed, session, report))
     if parsed.json:

@@ -1,12 +1,7 @@
-"""Long work on the command line: a bar on a terminal, and a stop that is asked for by Ctrl-C."""
+"""Long work on the command line: a bar on a terminal."""
 
-import signal
 import sys
-import threading
 import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from typing import Any
 
 WIDTH = 30
 
@@ -43,22 +38,3 @@ class ProgressBar:
         """Take the bar away."""
         if self.is_shown:
             print("\r\033[K", end="", file=sys.stderr, flush=True)
-
-
-@contextmanager
-def stop_asked() -> Iterator[Callable[[], bool]]:
-    """Make the first Ctrl-C ask for a stop after the frame in hand; a second one interrupts at once."""
-    asked = threading.Event()
-    if threading.current_thread() is not threading.main_thread():
-        yield asked.is_set
-        return
-
-    def ask(*_: Any) -> None:
-        asked.set()
-        signal.signal(signal.SIGINT, before)
-
-    before = signal.signal(signal.SIGINT, ask)
-    try:
-        yield asked.is_set
-    finally:
-        signal.signal(signal.SIGINT, before)

@@ -17,10 +17,9 @@ from tonemap.render.programme import MasterProgramme, Programme, SheetProgramme
 from tonemap.trim_sheet_text import is_trim_sheet
 
 from . import options
-from .progress import ProgressBar, stop_asked
+from .progress import ProgressBar
 from .render_hdr import HdrLevels
-
-STOPPED = 130
+from .stops import STATUS, stop_asked
 
 
 def is_meant(parsed: argparse.Namespace) -> bool:
@@ -94,7 +93,7 @@ def _say(
         print(f"trimbench: frame {fault['frame']}: {fault['sentence']}", file=sys.stderr)
     if not outcome.is_complete:
         print(f"trimbench: stopped; {_how_to_go_on(outcome, path)}", file=sys.stderr)
-        return STOPPED
+        return STATUS
     return 1 if outcome.faults or programme.is_cut_short else 0
 
 
