@@ -541,6 +541,75 @@ def test_a_transport_stream_that_ends_inside_a_packet_is_cut_short(write_movie, 
     )
 
 
+def write_stream(write_movie, size, planes, **options):
+    """Write a transport stream of HEVC, whose pictures are in another order than they are shown."""
+    hevc = ":".join(["log-level=none", *(f"{name}={value}" for name, value in options.items())])
+    return write_movie(
+        "a.ts", planes, "libx265", format="mpegts", options={"x265-params": hevc},
+        container_options={"mpegts_m2ts_mode": str(int(size == 192))},
+    )  # fmt: skip
+
+
+def ending_of(path):
+    facts = open_master(path, PQ).facts
+    return facts.is_cut_short, [notice for notice in facts.notices if "cut" in notice]
+
+
+@pytest.mark.parametrize("size", [188, 192])
+def test_a_transport_stream_cut_between_two_packets_says_how_many_pictures_are_missing_in_between(write_movie, size):
+    """Before each picture in the order of the file; what is missing is counted from the time stamps by PyAV."""
+    path = write_stream(write_movie, size, numbered(24, 64, 64, (2, 2)), bframes=4)
+    times = [time for time, _, _ in packets(path)]
+    step = min(np.diff(sorted(times)))
+    whole = path.read_bytes()
+    assert ending_of(path) == (False, [])
+    heads = [whole[start + size - 188 :][1:3] for start in range(0, len(whole), size)]
+    begins = (0x4000 | (0x100 if size == 188 else 0x1011)).to_bytes(2, "big")  # of a packet of the video
+    video = [place for place, head in enumerate(heads) if head == begins]
+    assert len(video) == 24
+    found = {}
+    for kept in range(8, 24):
+        path.write_bytes(whole[: video[kept] * size])
+        missing = (max(times[:kept]) - times[0]) // step + 1 - kept
+        pictures = "1 picture is" if missing == 1 else f"{missing} pictures are"
+        said = f"the file is cut short: {pictures} missing between its last ones; copy it again"
+        found[missing] = ending_of(path)
+        assert found[missing] == ((True, [said]) if missing else (False, []))
+    assert {0, 1, 2} <= set(found)
+
+
+def test_a_transport_stream_that_lacks_bytes_of_a_sound_is_cut_short(write_movie):
+    """A PES packet of 306 bytes in two transport packets, by ISO/IEC 13818-1, 2.4.3.2, 2.4.3.4 and 2.4.3.6."""
+    path = write_stream(write_movie, 188, numbered(8, 64, 64, (2, 2)))
+    sound = b"\0\0\1\xc0" + (300).to_bytes(2, "big") + b"\x80\0\0" + 297 * b"\x55"
+    one = b"\x47\x42\0\x10" + sound[:184]
+    two = b"\x47\x02\0\x31" + bytes([61, 0]) + 60 * b"\xff" + sound[184:]
+    assert (len(one), len(two)) == (188, 188)
+    whole = path.read_bytes()
+    path.write_bytes(whole + one + two)
+    assert ending_of(path) == (False, [])
+    path.write_bytes(whole + one)
+    assert ending_of(path) == (
+        True,
+        ["the file is cut short: of its last packet of sound or data, 184 of 306 bytes are there; copy it again"],
+    )
+
+
+def test_a_transport_stream_that_is_full_to_the_end_may_be_cut(write_movie):
+    """Its last picture has no length: the bytes that fill its last packet up are missing, and no decoder sees it."""
+    path = write_stream(write_movie, 188, noise(128, 128, (2, 2), count=3), bframes=0, crf=10)
+    whole = path.read_bytes()
+    assert ending_of(path) == (False, [])
+    path.write_bytes(whole[:-188])
+    assert ending_of(path) == (
+        False,
+        [
+            "whether the last picture in the file is whole is not known: it fills its packets to the end, as where a "
+            "file is cut; look at it"
+        ],
+    )
+
+
 def test_an_mxf_that_states_more_frames_than_it_has_is_cut_short(write_movie):
     frames = numbered(24, 128, 256, (2, 1))
     path = write_movie("a.mxf", frames, "dnxhd", "yuv422p10le", format="mxf", options={"profile": "dnxhr_hqx"})

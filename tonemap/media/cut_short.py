@@ -3,27 +3,46 @@
 Other containers keep their index at the end or state in it every frame, so that reading names what is not there.
 """
 
+from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 from .packets import PacketTable
-
-TRANSPORT_PACKETS = ((188, 0), (192, 4), (204, 0))
-"""Bytes of a packet, and of it before the sync byte: ISO/IEC 13818-1, 2.4.3.2; with a time stamp before it, or with
-check bytes behind it (both from memory)."""
-SYNC = 0x47
-LOOKED_AT = 5  # packets at the start, which have to agree
+from .transport_stream import transport_end
 
 
-def cut_short(path: Path, container: Any, stream: Any, table: PacketTable) -> str | None:
-    """Say in a sentence that a file is cut short, None where nothing shows it.
+@dataclass(frozen=True)
+class Ending:
+    """What is to be said of the end of a file.
 
-    A transport stream that ends between two packets states nothing.
+    Attributes
+    ----------
+    is_cut_short : whether it is known; else it is not known whether the last picture is whole
     """
-    if container.format.name == "mpegts":
-        if _ends_inside_a_packet(path):
-            return "the file is cut short: it ends inside a packet of its transport stream; copy it again"
-        return None
+
+    sentence: str
+    is_cut_short: bool
+
+
+def ending(path: Path, container: Any, stream: Any, table: PacketTable) -> Ending | None:
+    """Say in a sentence that a file is cut short, or may be; None where nothing shows it."""
+    if container.format.name != "mpegts":
+        found = _stated_end(container, stream, table)
+    else:
+        end = transport_end(path, stream.id)
+        found = end.fault or _gap_at_the_end(table)
+        if found is None and end.is_picture_doubtful:
+            return Ending(
+                "whether the last picture in the file is whole is not known: it fills its packets to the end, as where "
+                "a file is cut; look at it",
+                is_cut_short=False,
+            )
+    return Ending(f"the file is cut short: {found}; copy it again", is_cut_short=True) if found else None
+
+
+def _stated_end(container: Any, stream: Any, table: PacketTable) -> str | None:
+    """Say where the file says that it ends, and where its pictures do; None where they do so there."""
     rate = stream.average_rate or stream.guessed_rate
     stated = _stated_seconds(container, stream)
     if stated is None or not rate:
@@ -32,7 +51,7 @@ def cut_short(path: Path, container: Any, stream: Any, table: PacketTable) -> st
     end = float((table.times[-1] - start) * stream.time_base + 1 / rate)
     if stated - end <= 2.0 / rate:
         return None
-    return f"the file is cut short: it says {stated:.2f} s, and its pictures end after {end:.2f} s; copy it again"
+    return f"it says {stated:.2f} s, and its pictures end after {end:.2f} s"
 
 
 def _stated_seconds(container: Any, stream: Any) -> float | None:
@@ -48,11 +67,16 @@ def _stated_seconds(container: Any, stream: Any) -> float | None:
     return container.duration / 1e6 if len(container.streams) == 1 and container.duration else None
 
 
-def _ends_inside_a_packet(path: Path) -> bool:
-    with path.open("rb") as file:
-        start = file.read(LOOKED_AT * max(size for size, _ in TRANSPORT_PACKETS))
-    for size, before in TRANSPORT_PACKETS:
-        places = range(before, LOOKED_AT * size, size)
-        if all(place < len(start) and start[place] == SYNC for place in places):
-            return path.stat().st_size % size != 0
-    return False
+def _gap_at_the_end(table: PacketTable) -> str | None:
+    """Say how many pictures are not there that are shown before the last ones, and would have been decoded behind them.
+
+    That is known where the pictures before them follow each other at one rate.
+    """
+    last = table.decoded_last
+    if last is None:
+        return None
+    steps = [(later, later - earlier) for earlier, later in pairwise(table.times)]
+    longest = max((step for time, step in steps if time <= last), default=0)
+    missing = sum(max(0, round(step / longest) - 1) for time, step in steps if time > last) if longest else 0
+    pictures = "1 picture is" if missing == 1 else f"{missing} pictures are"
+    return f"{pictures} missing between its last ones" if missing else None

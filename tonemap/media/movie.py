@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import TrimbenchError
-from .cut_short import cut_short
+from .cut_short import ending
 from .master import MOVIE, Facts, Frame, Master
 from .movie_tags import FIRST_FRAME, STREAM, chroma_siting, resolved, sample_layout, side_data_of
 from .packets import Damage, PacketTable, ffv1_is_damaged, packet_table
@@ -48,8 +48,8 @@ def open_movie(path: Path, wishes: EncodingWishes, matrix: str | None = None) ->
             path, wishes, matrix, [(STREAM, stream_tags), (FIRST_FRAME, first)], layout, siting, codec.name, display
         )
         notices += _picture_notices(path, container, stream, first, coding)
-        missing = cut_short(path, container, stream, table)
-        notices += [missing] if missing else []
+        end = ending(path, container, stream, table)
+        notices += [end.sentence] if end else []
         name = codec.codec.canonical_name  # AV1's decoder has a name of its own
         title = TITLES.get(name, name.upper())
         facts = Facts(
@@ -68,7 +68,7 @@ def open_movie(path: Path, wishes: EncodingWishes, matrix: str | None = None) ->
             timecode=_timecode(container, stream),
             mastering_display=display,
             content_light=content,
-            is_cut_short=missing is not None,
+            is_cut_short=end is not None and end.is_cut_short,
         )
     return Movie(facts, coding, table)
 

@@ -21,12 +21,14 @@ class PacketTable:
     times : time stamps of the frames in the order in which they are shown, in units of the stream
     order : for each time stamp, which packet of the stream it is
     keys : the packets that need no other, in order
+    decoded_last : the time at which the last packet is to be decoded; None where the packets were not read
     """
 
     times: list[int]
     order: dict[int, int]
     keys: list[int]
     by_order: list[int] = field(repr=False)
+    decoded_last: int | None = None
 
     @property
     def is_intra(self) -> bool:
@@ -84,6 +86,7 @@ def packet_table(path: Path, container: Any, stream: Any) -> PacketTable:
 
     stamps: list[int] = []
     keys: list[int] = []
+    decoded_last: int | None = None
     entries = [entry for entry in stream.index_entries if not entry.is_discard]
     if len(entries) == stream.frames and entries and all(entry.is_keyframe for entry in entries):
         stamps, keys = [entry.timestamp for entry in entries], list(range(len(entries)))
@@ -100,12 +103,13 @@ def packet_table(path: Path, container: Any, stream: Any) -> PacketTable:
                 if packet.is_keyframe:
                     keys.append(len(stamps))
                 stamps.append(packet.pts)
+                decoded_last = packet.dts
         except av.FFmpegError:
             pass  # what lies before the damage is a movie, and reading it will name what lies behind
     if not stamps:
         raise TrimbenchError(f"{path}: there are no frames in the video; copy or export it again")
     order = {stamp: packet for packet, stamp in reversed(list(enumerate(stamps)))}
-    return PacketTable(sorted(order), order, keys or [0], stamps)
+    return PacketTable(sorted(order), order, keys or [0], stamps, decoded_last)
 
 
 def ffv1_is_damaged(packet: bytes) -> bool | None:
