@@ -8,7 +8,7 @@ uniform bool has_codes;
 
 vec4 tile_signal(ivec2 pixel)
 {
-    vec4 light = texelFetch(view_light, texel_of(pixel, textureSize(view_light, 0)), 0);
+    vec4 light = texelFetch(view_light, texel_of(pixel), 0);
     vec3 signal = light_to_target_signal(light.rgb);
     if (has_codes) signal = expand(quantise(signal, code_scale, code_offset, top_code), code_scale, code_offset);
     return vec4(signal, light.a);

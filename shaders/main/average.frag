@@ -6,6 +6,7 @@
 
 uniform sampler2D signal;
 uniform ivec2 first;       // picture pixel of the texture's first texel
+uniform ivec2 texels;      // of the signal, across and down
 uniform vec2 picture_size;
 uniform vec2 origin;       // tile pixel at which the picture's corner lies
 uniform float zoom;        // tile pixels a picture pixel
@@ -23,7 +24,7 @@ void main()
     vec2 low = max(middle - 0.5 / zoom, vec2(0.0));
     vec2 high = min(middle + 0.5 / zoom, picture_size);
     ivec2 from = max(ivec2(low), first);
-    ivec2 to = min(ivec2(high), first + textureSize(signal, 0) - 1);
+    ivec2 to = min(ivec2(high), first + texels - 1);
     vec3 sum = vec3(0.0);
     float weight = 0.0;
     for (int y = from.y; y <= to.y; ++y) {

@@ -53,7 +53,7 @@ int mark_of(vec3 pixel, vec3 light)
 
 void main()
 {
-    vec4 pixel = texelFetch(picture, texel_of(ivec2(gl_FragCoord.xy), textureSize(picture, 0)), 0);
+    vec4 pixel = texelFetch(picture, texel_of(ivec2(gl_FragCoord.xy)), 0);
     vec3 light = light_of(pixel.rgb, Shown(bool(SHOWN_IS_LIGHT), SHOWN_TRANSFER, shown));
     vec4 colour = texelFetch(marks, ivec2(mark_of(pixel.rgb, light), 0), 0);
     float share = min(pq_eotf_inverse(vec3(luminance(light))).r / pq_eotf_inverse(vec3(1000.0)).r, 1.0);

@@ -6,22 +6,18 @@
 
 uniform sampler2D first_picture, second_picture;
 uniform Encoding first, second;  // in FIRST_TRANSFER and SECOND_TRANSFER; FIRST_IS_LIGHT, SECOND_IS_LIGHT: light
+uniform ivec2 first_texels, second_texels;        // of each, across and down
 uniform int first_stride, second_stride, stride;  // pixels of the tile a pixel of each, and of the result
 uniform sampler2D heat;  // one row: the colours as the interface's signal
 uniform float top;       // Delta E ITP of the last colour
 
 out vec4 result;  // alpha: 1 inside the picture
 
-vec4 at(sampler2D picture, ivec2 pixel)
-{
-    return texelFetch(picture, min(pixel, textureSize(picture, 0) - 1), 0);
-}
-
 void main()
 {
     ivec2 pixel = ivec2(gl_FragCoord.xy) * stride + stride / 2;
-    vec4 one = at(first_picture, pixel / first_stride);
-    vec4 other = at(second_picture, pixel / second_stride);
+    vec4 one = texelFetch(first_picture, min(pixel / first_stride, first_texels - 1), 0);
+    vec4 other = texelFetch(second_picture, min(pixel / second_stride, second_texels - 1), 0);
     vec3 light = light_of(one.rgb, Shown(bool(FIRST_IS_LIGHT), FIRST_TRANSFER, first));
     vec3 other_light = light_of(other.rgb, Shown(bool(SECOND_IS_LIGHT), SECOND_TRANSFER, second));
     float difference = delta_e_itp(light, other_light);

@@ -11,6 +11,6 @@ out vec4 result;  // alpha: 1 inside the picture
 
 void main()
 {
-    vec4 light = texelFetch(view_light, texel_of(ivec2(gl_FragCoord.xy), textureSize(view_light, 0)), 0);
+    vec4 light = texelFetch(view_light, texel_of(ivec2(gl_FragCoord.xy)), 0);
     result = vec4(monitor_signal(gain * light.rgb, monitor), light.a);
 }

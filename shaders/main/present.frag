@@ -10,6 +10,7 @@ uniform sampler2D tile;
 uniform ivec2 corner;  // of the tile in the window, lower left
 uniform int rows;      // of the window's pixels under the tile; its first row is the upper one
 uniform int stride;    // of them a pixel of the tile
+uniform ivec2 texels;  // of the tile, across and down
 uniform vec3 surround;  // the monitor's signal
 uniform vec3 side;      // pixels of the tile, from the upper left, with side.x x + side.y y >= side.z are drawn
 uniform float top_code;  // of the framebuffer: 255 or 1023
@@ -24,7 +25,7 @@ void main()
     ivec2 pixel = ivec2(gl_FragCoord.xy) - corner;
     pixel.y = rows - 1 - pixel.y;
     if (dot(side.xy, vec2(pixel) + 0.5) < side.z) discard;
-    vec4 signal = texelFetch(tile, min(pixel / stride, textureSize(tile, 0) - 1), 0);
+    vec4 signal = texelFetch(tile, min(pixel / stride, texels - 1), 0);
     vec3 out_signal = surround;
     if (signal.a > 0.5) {
 #if PASSES

@@ -5,12 +5,10 @@
 #include "generated/source.glsl"
 #include "lib/source.glsl"
 
-uniform ivec2 picture_size;
-
 out vec4 result;
 
 void main()
 {
-    vec3 signal = source_signal(texel_of(ivec2(gl_FragCoord.xy), picture_size));
+    vec3 signal = source_signal(texel_of(ivec2(gl_FragCoord.xy)));
     result = vec4(decode(signal, SOURCE_TRANSFER, source), 1.0);
 }

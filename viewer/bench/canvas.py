@@ -77,7 +77,7 @@ class Canvas:
         texture = self.framebuffer.texture if self.framebuffer else None
         if self.framebuffer is None or texture is None or (texture.columns, texture.rows) != (columns, rows):
             self.delete()
-            self.framebuffer = Framebuffer(Texture(self._format or GL.GL_RGBA32F, columns, rows))
+            self.framebuffer = Framebuffer(Texture(self._format or GL.GL_RGBA32F, columns, rows, varies=True))
         self.framebuffer.bind()
         return self.framebuffer
 

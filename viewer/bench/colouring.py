@@ -53,6 +53,7 @@ class Colouring:
         program.set("marks", 1)
         program.set("first", np.array(first))
         program.set("stride", stride)
+        program.set("texels", np.array([picture.columns, picture.rows]))
         set_encoding(program, "shown", coded)
         program.set("to_bt709", conversion_matrix("bt2020", "bt709"))
         program.set("to_p3", conversion_matrix("bt2020", "p3-d65"))

@@ -112,6 +112,7 @@ def _set_light(program: Program, light: Texture, grid: tuple[tuple[int, int], in
     program.set("view_light", 0)
     program.set("first", np.array(grid[0]))
     program.set("stride", grid[1])
+    program.set("texels", np.array([light.columns, light.rows]))
     light.bind(0)
 
 

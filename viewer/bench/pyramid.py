@@ -139,13 +139,13 @@ class LightPyramid:
         sampled = self._sampled
         if sampled is None or (sampled.texture.columns, sampled.texture.rows) != (columns, rows):
             self._free_sampled()
-            sampled = self._sampled = Framebuffer(Texture(GL.GL_RGBA32F, columns, rows))
+            sampled = self._sampled = Framebuffer(Texture(GL.GL_RGBA32F, columns, rows, varies=True))
         program = self._program(
             (*self._kind, "sample"), "main/sample.frag", {"generated/source.glsl": source_text(self._kind)}
         )
         program.set("first", np.array(first))
         program.set("stride", stride)
-        program.set("picture_size", np.array([self.columns, self.rows]))
+        program.set("texels", np.array([self.columns, self.rows]))
         self._samples.bind(program)
         sampled.bind()
         draw_triangle(columns, rows)

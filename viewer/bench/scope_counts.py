@@ -105,8 +105,7 @@ class Counter:
             (("master_light", light), ("signal", subject.signal), ("mask", subject.mask))
         ):
             program.set(name, unit)
-            if texture is not None:
-                texture.bind(unit)
+            (texture or light).bind(unit)  # never what others left there: a software rasteriser compiles for its format
         program.set("has_mask", subject.mask is not None)
         program.set("region", np.array([grid.width, grid.height]))
         program.set("stride", grid.stride)

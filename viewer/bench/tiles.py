@@ -160,7 +160,9 @@ class Tiles:
             sheet, chain = sheets[unit], chains[unit]
             canvas = sheet.shown if chain else self._view
             if canvas.framebuffer is not None:
-                canvas.framebuffer.texture.bind(unit)
+                texture = canvas.framebuffer.texture
+                texture.bind(unit)
+                program.set(f"{name}_texels", np.array([texture.columns, texture.rows]))
             program.set(f"{name}_picture", unit)
             program.set(f"{name}_stride", sheet.stride if chain else 1)
             set_encoding(program, name, targets[unit])
@@ -301,6 +303,7 @@ class Tiles:
         program = self.programs.fixed("average", shown_transfer=transfer_number(drawing.encoding))
         program.set("signal", 0)
         program.set("first", np.array([x0, y0]))
+        program.set("texels", np.array([band.texture.columns, band.texture.rows]))
         program.set("picture_size", np.array([pyramid.columns, pyramid.rows], np.float32))
         program.set("origin", np.array([left, top], np.float32))
         program.set("zoom", float(zoom))
@@ -340,6 +343,7 @@ class Tiles:
         program.set("corner", np.array([rect.left, bottom]))
         program.set("rows", rect.height)
         program.set("stride", stride)
+        program.set("texels", np.array([canvas.framebuffer.texture.columns, canvas.framebuffer.texture.rows]))
         program.set("surround", grey_on(self.monitor, surround).astype(np.float32))
         program.set("side", np.array(side, np.float32))
         program.set("top_code", 2.0**bits - 1.0)

@@ -1,6 +1,7 @@
 """Textures of samples, and framebuffers to draw into and read back from."""
 
 import ctypes
+import itertools
 from collections.abc import Iterable
 from typing import Any
 
@@ -12,12 +13,19 @@ from tonemap.errors import TrimbenchError
 class Texture:
     """A 2D texture without filtering; integer code values or floating-point samples, row 0 first.
 
+    Parameters
+    ----------
+    varies : whether one of another size soon takes its place, as where a hand moves. Mesa's software rasteriser has
+        machine code of its own for textures with a side of a power of two, and makes it when the first one comes up;
+        so no side is one here, and a shader is to be told how many texels count
+
     Attributes
     ----------
+    columns, rows : of what it holds
     has_unseen : whether a compute program wrote what GL does not promise yet to show to those that read it
     """
 
-    def __init__(self, internal_format: Any, columns: int, rows: int) -> None:
+    def __init__(self, internal_format: Any, columns: int, rows: int, *, varies: bool = False) -> None:
         from OpenGL import GL
 
         self.columns, self.rows = columns, rows
@@ -35,7 +43,8 @@ class Texture:
         )
         pixel_format = GL.GL_RGBA_INTEGER if is_integer else GL.GL_RGBA
         pixel_type = GL.GL_UNSIGNED_SHORT if is_integer else GL.GL_FLOAT
-        GL.glTexImage2D(GL.GL_TEXTURE_2D, 0, internal_format, columns, rows, 0, pixel_format, pixel_type, None)
+        size = [_no_power_of_two(side) if varies else side for side in (columns, rows)]
+        GL.glTexImage2D(GL.GL_TEXTURE_2D, 0, internal_format, *size, 0, pixel_format, pixel_type, None)
 
     def upload(self, samples: np.ndarray) -> None:
         """Fill the lower left part with samples (rows, columns, 2 or 3): uint16, float32, or two channels of uint8."""
@@ -98,6 +107,10 @@ class Texture:
         from OpenGL import GL
 
         GL.glDeleteTextures(1, [self.handle])
+
+
+def _no_power_of_two(side: int) -> int:
+    return next(number for number in itertools.count(side) if number & (number - 1))
 
 
 def settle(textures: Iterable[Texture]) -> None:
