@@ -124,11 +124,8 @@ def _of_sheet(parsed: argparse.Namespace, sheet: Any) -> Source:
     shot = sheet.shot(parsed.shot) if parsed.shot is not None else None
     entry = sheet.master(shot.master if shot else None)
     index: int | None = None
-    notices: tuple[str, ...] = ()
     if shot is not None:
         index = shot.source_first if shot.changes_inside else shot.source_first + (shot.count - 1) // 2
-        if shot.changes_inside:
-            notices = (f"shot {shot.name} changes inside; the LUT is that of its first frame",)
     try:
         master = open_entry(sheet, entry)
     except WrongCall:
@@ -138,11 +135,11 @@ def _of_sheet(parsed: argparse.Namespace, sheet: Any) -> Source:
             raise
         known = entry.encoding
         lut_input = input_named(parsed.input, known.peak, known.black) if parsed.input else input_for(known)
-        return Source(lut_input, notices=(*notices, str(fault), ON_GRID_ALONE))
+        return Source(lut_input, notices=(str(fault), ON_GRID_ALONE))
     source = _of_master(parsed, master, parsed.frame, index, shot)
     is_known = shot is not None or parsed.frames is not None or not sheet.shots  # each shot has its own statistics
     span = source.span if is_known else None
-    return replace(source, notices=(*notices, *source.notices), span=span)
+    return replace(source, span=span)
 
 
 def _refuse_words_of_a_master(parsed: argparse.Namespace) -> None:
