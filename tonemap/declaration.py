@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from .errors import TrimbenchError
+from .glsl_words import KEYWORDS, RESERVED
 from .operator import GAMUT, INTERFACE_VERSION, TONE, Choice, Operator, Parameter, Statistics, Switch
 
 IDENTIFIER = re.compile(r"[a-z][a-z0-9_]*\Z")
@@ -69,12 +70,20 @@ def _check_words(what: str, words: Any, most: int) -> None:
         raise TrimbenchError(f"its {what} is not one line of 1 to {most} letters")
 
 
+def check_name(name: Any) -> None:
+    """Check that GLSL takes an operator's name; raises TrimbenchError."""
+    if not isinstance(name, str) or not IDENTIFIER.match(name) or "__" in name or name.startswith("gl_"):
+        raise TrimbenchError(f"'{name}' can't be a GLSL name; use lower-case letters, digits and single underscores")
+    if name in KEYWORDS:
+        raise TrimbenchError(f"'{name}' is a word of GLSL's own; choose another name")
+
+
 def _check_names(own: str, names: Sequence[Any]) -> None:
-    for name in [own, *names]:
-        if not isinstance(name, str) or not IDENTIFIER.match(name) or "__" in name or name.startswith("gl_"):
-            raise TrimbenchError(
-                f"'{name}' can't be a GLSL name; use lower-case letters, digits and single underscores"
-            )
+    check_name(own)
+    for name in names:
+        check_name(name)
+        if name in RESERVED:
+            raise TrimbenchError(f"'{name}' is a word of GLSL's own; choose another name")
     if len(set(names)) != len(names) or {"light", "levels", "volume"} & set(names):
         raise TrimbenchError(
             "the names of its parameters, needs, derived values and tables are not distinct (light, levels and volume "

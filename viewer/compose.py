@@ -141,7 +141,7 @@ class _Composer:
         names = frozenset[str]().union(*map(defined_names, texts.values()))
         added: set[Path] = set()
         for file, text in texts.items():
-            refused = refusal(text, names)
+            refused = refusal(text, names, operator.function)
             if refused is not None:
                 line, column, words = refused
                 raise TrimbenchError(f"{file}:{line}:{column}: {words}")

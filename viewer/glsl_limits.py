@@ -4,6 +4,8 @@ from collections.abc import Iterator
 from functools import lru_cache
 from itertools import pairwise
 
+from tonemap.glsl_words import FUNCTIONS
+
 from .glsl_names import Token, statements, tokens
 
 PIXEL_WORDS = {"discard", "dFdx", "dFdy", "fwidth", "barrier"}
@@ -14,14 +16,15 @@ CONDITIONS = {"if", "ifdef", "ifndef", "error"}
 
 
 @lru_cache(maxsize=256)
-def refusal(text: str, own_names: frozenset[str]) -> tuple[int, int, str] | None:
+def refusal(text: str, own_names: frozenset[str], operator: str) -> tuple[int, int, str] | None:
     """Return line and column (from 1) of what a file may not hold, with the words about it; None when all is well.
 
     Parameters
     ----------
     own_names : what the operator's files define
+    operator : the operator's name
     """
-    found = min(_refused(text, own_names), default=None)
+    found = min((*_refused(text, own_names), *_hidden(text, operator)), default=None)
     if found is None:
         return None
     start, words = found
@@ -47,6 +50,20 @@ def _refused(text: str, own_names: frozenset[str]) -> Iterator[tuple[int, str]]:
             yield first.start, f"'{first.text}' can't stand here: an operator gets all that it needs as arguments"
     if not any(one.text == "#" and two.text in CONDITIONS for one, two in pairwise(found) if two.in_directive):
         yield from _braces(found)
+
+
+def _hidden(text: str, operator: str) -> Iterator[tuple[int, str]]:
+    """Yield the calls of a function of GLSL's own that has the operator's name, which can't call itself."""
+    if operator not in FUNCTIONS:
+        return
+    depth = 0
+    for one, two in pairwise(tokens(text)):
+        depth += {"{": 1, "}": -1}.get(one.text, 0)
+        if depth > 0 and (one.text, two.text) == (operator, "("):
+            yield (
+                one.start,
+                f"'{operator}' is GLSL's own function, and this operator's name; give it another name",
+            )
 
 
 def _directives(found: list[Token], own_names: frozenset[str]) -> Iterator[tuple[int, str]]:

@@ -67,8 +67,11 @@ def test_nothing_is_overwritten(here, trimbench):
 @pytest.mark.parametrize(
     ("name", "sentence"),
     [
-        ("Soft", "'Soft' can't name an operator; use small letters, digits and underscores, a letter first"),
-        ("../up", "'../up' can't name an operator; use small letters, digits and underscores, a letter first"),
+        ("Soft", "'Soft' can't be a GLSL name; use lower-case letters, digits and single underscores"),
+        ("../up", "'../up' can't be a GLSL name; use lower-case letters, digits and single underscores"),
+        ("so__ft", "'so__ft' can't be a GLSL name; use lower-case letters, digits and single underscores"),
+        ("float", "'float' is a word of GLSL's own; choose another name"),
+        ("mix", "'mix' is a function of GLSL's own; choose another name"),
         ("knee", "operator 'knee' exists already; choose another name"),
     ],
 )

@@ -284,6 +284,7 @@ DECLARATIONS = {
         'name="gain__a"',
         "'gain__a' can't be a GLSL name; use lower-case letters, digits and single underscores",
     ),
+    "word of GLSL": ('name="gain"', 'name="filter"', "'filter' is a word of GLSL's own; choose another name"),
     "taken": (
         'name="gain"',
         'name="levels"',
@@ -408,6 +409,12 @@ def test_a_bad_name_is_refused(tmp_path):
         f"operator 'Halve-it' in {file} is refused: 'Halve-it' can't be a GLSL name; use lower-case letters, digits "
         "and single underscores"
     )
+
+
+def test_a_word_of_glsl_is_refused_as_a_name(tmp_path):
+    file = write_pair(tmp_path, "smooth", GOOD.format(name="smooth"))
+    words = "'smooth' is a word of GLSL's own; choose another name"
+    assert refusal(tmp_path) == f"operator 'smooth' in {file} is refused: {words}"
 
 
 def test_a_taken_name_is_refused_with_both_origins(tmp_path):

@@ -164,6 +164,16 @@ def test_two_operators_with_the_same_helpers_go_together(tmp_path, context):
     program(tmp_path, "luminance", "mix").delete()
 
 
+def test_an_operator_named_as_a_function_of_the_language_can_not_call_it(tmp_path, context):
+    pair(tmp_path, "mix", "tone", "return mix(light, vec3(1.0), 0.5);")
+    with pytest.raises(TrimbenchError) as fault:
+        program(tmp_path, "mix", "gamut_clip")
+    column = (tmp_path / "mix.glsl").read_text().splitlines()[6].index("mix(light, vec3") + 1
+    assert str(fault.value) == (
+        f"{tmp_path}/mix.glsl:7:{column}: 'mix' is GLSL's own function, and this operator's name; give it another name"
+    )
+
+
 @pytest.mark.parametrize("before", ["", "\n\t\t", "\n        /* a note */  "])
 def test_an_error_on_this_driver_has_the_authors_line_and_column(tmp_path, context, before):
     """Also where blanks and comments stand before it, which Mesa counts as one column."""

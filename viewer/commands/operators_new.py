@@ -5,8 +5,9 @@ import re
 from importlib.resources import files
 from pathlib import Path
 
-from tonemap.declaration import IDENTIFIER
+from tonemap.declaration import check_name
 from tonemap.errors import TrimbenchError, WrongCall
+from tonemap.glsl_words import FUNCTIONS
 from tonemap.host import find_operators
 
 
@@ -24,12 +25,16 @@ def write_operator(name: str, kind: str, folder: Path) -> Path:
     Raises
     ------
     WrongCall
-        When the name is no identifier, or an operator has it already.
+        When GLSL does not take the name, or an operator has it already.
     TrimbenchError
         When the folder exists, or can't be written.
     """
-    if not IDENTIFIER.match(name):
-        raise WrongCall(f"'{name}' can't name an operator; use small letters, digits and underscores, a letter first")
+    try:
+        check_name(name)
+    except TrimbenchError as fault:
+        raise WrongCall(str(fault)) from None
+    if name in FUNCTIONS:  # an operator may hide one, where its file does not call it
+        raise WrongCall(f"'{name}' is a function of GLSL's own; choose another name")
     if name in find_operators().names:
         raise WrongCall(f"operator '{name}' exists already; choose another name")
     template = files("viewer.commands").joinpath("operator_template")
