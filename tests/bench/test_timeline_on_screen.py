@@ -11,8 +11,10 @@ import pytest
 from tests.bench import numbered
 from tests.bench.conftest import heard
 from tonemap.reference import ReferenceEngine
+from tonemap.transfer import pq_eotf_inverse
 from viewer.bench import tiles
 from viewer.bench.layout import Rect
+from viewer.bench.panels import timeline
 from viewer.bench.reel import Shot
 from viewer.bench.surface import OffscreenSurface
 
@@ -266,7 +268,28 @@ def test_figures_of_the_levels_lie_apart(hand, playback, height):
     found = [(Rect(*map(round, (x, y, width, hand.app.ui.em)))) for text, x, y, width in below if text in LEVELS]
     assert [text for text, *_ in below if text in LEVELS][:3] == ["100", "1000", "10"]
     for one, other in combinations(found, 2):
-        assert one.bottom <= other.top or other.bottom <= one.top or one.right < other.left or other.right < one.left
+        assert one.bottom <= other.top or other.bottom <= one.top
+        assert one.right == other.right
+
+
+@pytest.mark.parametrize("peak", [203.0, 600.0, 1000.0, 4000.0, 10000.0])
+def test_figures_of_the_levels_stand_at_their_lines_in_one_column(peak):
+    em, top, bottom = 15.0, 600.0, 600.0 + timeline.HISTORY * 15.0
+    reach = min(timeline.HEADROOM * peak, 10000.0)
+    levels = [nits for nits in timeline.LEVELS if nits <= reach]
+    highest = float(pq_eotf_inverse(np.array(reach)))
+    lines = [bottom - (bottom - top) * float(pq_eotf_inverse(np.array(nits))) / highest for nits in levels]
+    places = timeline.figure_places(lines, em, top, bottom)
+    assert levels[0] == 100.0
+    assert 0 in places
+    assert len(places) >= 3, "there is room for three"
+    for index, place in places.items():
+        assert abs(place - lines[index]) <= 0.5 * timeline.LINE * em, "a figure has left its line"
+        assert top <= place - 0.5 * timeline.LINE * em
+        assert place + 0.5 * timeline.LINE * em <= bottom + 1e-6
+    for one, other in combinations(sorted(places), 2):
+        assert abs(places[one] - places[other]) >= timeline.FIGURE * em - 1e-6
+        assert (places[one] < places[other]) == (lines[one] < lines[other]), "the lower level stands above"
 
 
 def test_both_marks_have_a_bracket(hand, playback):

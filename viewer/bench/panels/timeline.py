@@ -8,6 +8,7 @@ import numpy as np
 
 from tonemap.transfer import pq_eotf_inverse
 
+from ...plots.axis import spread
 from .. import theme
 from ..background import Background
 from ..bench import Bench
@@ -26,6 +27,9 @@ LEAST_FOR_HISTORY, LEAST_FOR_THUMBNAILS = 34.0, 24.0
 
 LEVELS = (100.0, 1000.0, 10.0, 4000.0, 203.0, 1.0)
 """cd/m2 that are drawn as lines in the history, those first whose labels are missed most."""
+
+LINE, FIGURE = 1.25, 1.05
+"""Height of a line of type, and of a figure on its plate, in units of the type."""
 
 HEADROOM = 1.5
 """How far above the master's peak the history reaches."""
@@ -196,7 +200,8 @@ def _history(ui: Widgets, playback: Playback, rect: Rect, background: Background
     _graticule(ui, rect, [nits for nits in LEVELS if nits <= HEADROOM * peak], y)
     if not background.is_measured:
         words = f"measured {background.measured} of {playback.reel.count} frames"
-        _figure(ui, rect.left + 0.3 * ui.em, rect.top + 0.1 * ui.em, words)
+        left = rect.left + 0.3 * ui.em
+        _figure(ui, left, left + ui.width_of(words), rect.top + 0.1 * ui.em, words)
 
 
 def _columns(values: np.ndarray, rect: Rect, count: int) -> list[tuple[float, float, float]]:
@@ -216,28 +221,43 @@ def _columns(values: np.ndarray, rect: Rect, count: int) -> list[tuple[float, fl
 
 
 def _graticule(ui: Widgets, rect: Rect, levels: Sequence[float], y: Callable[[np.ndarray], np.ndarray]) -> None:
-    """Draw a line for each level, with its figure beside the end, in the first of two columns that has room for it."""
+    """Draw the lines of the levels whose figures have room beside their ends, one below the other."""
     draw = imgui.get_window_draw_list()
-    columns: tuple[list[float], list[float]] = ([], [])
-    figures = ui.width_of(f"{max(levels):g}") + 0.6 * ui.em
-    right = rect.right - len(columns) * figures
-    for nits in levels:
-        place = round(float(y(np.array(nits)))) + 0.5
-        draw.add_line((rect.left, place), (right, place), packed(theme.grey(0.22)), 1.0)
-        top = min(max(place - 0.65 * ui.em, rect.top), rect.bottom - 1.25 * ui.em)
-        for index, written in enumerate(columns):
-            if all(abs(top - other) >= 1.15 * ui.em for other in written):
-                _figure(ui, right + index * figures + 0.3 * ui.em, top, f"{nits:g}")
-                written.append(top)
-                break
+    lines = [round(float(y(np.array(nits)))) + 0.5 for nits in levels]
+    places = figure_places(lines, ui.em, rect.top, rect.bottom)
+    right = rect.right - 0.3 * ui.em
+    left = right - max(ui.width_of(f"{levels[index]:g}") for index in places) - 0.3 * ui.em
+    for index, middle in places.items():
+        words = f"{levels[index]:g}"
+        draw.add_line((rect.left, lines[index]), (left, lines[index]), packed(theme.grey(0.22)), 1.0)
+        _figure(ui, left + 0.3 * ui.em, right, middle - 0.5 * LINE * ui.em, words)
 
 
-def _figure(ui: Widgets, x: float, y: float, words: str) -> None:
-    """Write over the history, on a plate of its ground."""
-    around, width = 0.15 * ui.em, ui.width_of(words)
-    corners = (x - around, y + 0.1 * ui.em), (x + width + around, y + 1.15 * ui.em)
+def figure_places(lines: Sequence[float], em: float, top: float, bottom: float) -> dict[int, float]:
+    """Return where the middles of figures lie that stand at their lines, by the number of the line, the first first.
+
+    A figure gives way to others as far as it still touches its line; one that can't is left out.
+    """
+    room, half = FIGURE * em, 0.5 * LINE * em
+    low, high = top + half, bottom - half
+    kept: dict[int, float] = {}
+    for index in range(len(lines)):
+        tried = [*kept, index]
+        if (len(tried) - 1) * room > high - low:
+            break
+        wished = [lines[number] for number in tried]
+        found = spread(wished, room, low, high)
+        if all(abs(middle - line) <= half for middle, line in zip(found, wished, strict=True)):
+            kept = dict(zip(tried, found, strict=True))
+    return kept
+
+
+def _figure(ui: Widgets, left: float, right: float, y: float, words: str) -> None:
+    """Write over the history up to the right, on a plate of its ground."""
+    around = 0.15 * ui.em
+    corners = (left - around, y + 0.1 * ui.em), (right + around, y + 0.1 * ui.em + FIGURE * ui.em)
     imgui.get_window_draw_list().add_rect_filled(*corners, packed(theme.grey(0.10)))
-    ui.write(x, y, words, theme.grey(0.68))
+    ui.write(right - ui.width_of(words), y, words, theme.grey(0.68))
 
 
 def _marks(ui: Widgets, playback: Playback, band: Rect) -> None:
