@@ -1,5 +1,6 @@
-"""What every test run shares: a header that says where it ran, and an operator that is installed for real."""
+"""What every test run shares: where it ran, folders that are not the user's, an operator that is installed for real."""
 
+import itertools
 import platform
 import subprocess
 import sys
@@ -52,6 +53,23 @@ packages = ["lantern_trims"]
 [tool.setuptools.package-data]
 lantern_trims = ["*.glsl"]
 """
+
+
+NUMBERS = itertools.count()
+
+
+@pytest.fixture(scope="session")
+def homes(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the folder below which every test has folders of its own for the program's settings and unsaved work."""
+    return tmp_path_factory.mktemp("homes")
+
+
+@pytest.fixture(autouse=True)
+def home(homes: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Keep a test, and every process that it starts, away from the user's settings and unsaved work."""
+    own = homes / str(next(NUMBERS))  # it is made by whoever writes there
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(own / "config"))
+    monkeypatch.setenv("XDG_STATE_HOME", str(own / "state"))
 
 
 @pytest.fixture(scope="session")

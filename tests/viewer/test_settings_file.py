@@ -1,5 +1,7 @@
 """The settings file: its place, what survives in it, what it refuses."""
 
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -63,3 +65,11 @@ def test_a_place_that_can_not_be_written_is_said(tmp_path):
     (tmp_path / "file").write_text("")
     with pytest.raises(TrimbenchError, match=r"settings.toml: .*; "):
         SettingsFile(tmp_path / "file" / "settings.toml").keep("monitor", {"peak": 1.0})
+
+
+def test_the_tests_have_folders_of_their_own(homes):
+    code = "from viewer.bench.places import *; print(settings_path(), state_folder(), sep='\\n')"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    for path in (*map(Path, done.stdout.splitlines()), settings_path(), state_folder()):
+        assert path.is_relative_to(homes)
+        assert not path.exists()
