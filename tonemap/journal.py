@@ -25,11 +25,17 @@ class JournalInUse(TrimbenchError):
 
 
 class SheetChangedSince(TrimbenchError):
-    """A journal is of another state of the sheet; `sheet` is as the journal leaves it, None where that is unknown."""
+    """A journal is of another state of the sheet.
 
-    def __init__(self, sentence: str, sheet: TrimSheet | None) -> None:
+    Attributes
+    ----------
+    sheet : as the journal leaves it; None where that is unknown
+    changes : what was done since the sheet was saved, as far as the journal's own lines tell
+    """
+
+    def __init__(self, sentence: str, sheet: TrimSheet | None, changes: tuple[str, ...]) -> None:
         super().__init__(sentence)
-        self.sheet = sheet
+        self.sheet, self.changes = sheet, changes
 
 
 def journal_path(sheet_path: Path) -> Path:
@@ -208,6 +214,7 @@ def recover(sheet_path: Path, path: Path | None = None) -> Recovered | None:
             f"{path}: the sheet has been changed since this journal was begun, so its changes don't fit; "
             "move the journal away to go on without it",
             _left_by(head, noted, sheet),
+            tuple(str(line["what"]) for line in noted if line and "what" in line),
         )
     changes = [(number, line) for number, line in enumerate(noted[begun:], begun + 2) if not _is_saving(line)]
     recovered, count = _replayed(sheet, [change for _, change in changes])

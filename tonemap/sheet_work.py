@@ -223,7 +223,7 @@ def unsaved_changes(path: Path, elsewhere: Path | None = None) -> tuple[Recovere
             sentences.append(_saved_beside(path, place, fault))
             continue
         except TrimbenchError as fault:
-            sentences.append(_put_aside(place, fault))
+            sentences.append(_put_aside(place, str(fault).rpartition(";")[0]))
             continue
         if found is not None:
             return found, tuple(sentences)
@@ -240,30 +240,31 @@ def place_beside(path: Path) -> Path:
 
 def _saved_beside(path: Path, journal: Path, fault: SheetChangedSince) -> str:
     """Save what a journal leaves beside a sheet that it doesn't fit, and end it; return the sentence about it."""
+    since = f"{path}: somebody else has changed this sheet since a bench was cut off"
     if fault.sheet is None:
-        return _put_aside(journal, fault)
+        done = ", ".join(dict.fromkeys(reversed(fault.changes)))
+        return _put_aside(
+            journal, f"{since}, and what that bench had changed does not fit any more and is to be done again ({done})"
+        )
     place = place_beside(path)
     try:
         save(fault.sheet, place)
         journal.unlink(missing_ok=True)
-    except (TrimbenchError, OSError):
-        return _put_aside(journal, fault)
-    return (
-        f"{path}: somebody else has changed this sheet since a bench was cut off; "
-        f"the trims of that bench are saved in {place.name}"
-    )
+    except (TrimbenchError, OSError) as refused:
+        return f"{since}; its trims stay in {journal} until they can be saved beside the sheet: {refused}"
+    return f"{since}; the trims of that bench are saved in {place.name}"
 
 
-def _put_aside(journal: Path, fault: TrimbenchError) -> str:
-    """Give a journal a name under which it is in nobody's way; return the sentence about it."""
+def _put_aside(journal: Path, words: str) -> str:
+    """Give a journal a name under which it is in nobody's way; return the words with where it is."""
     number = 1
     while (aside := journal.with_name(f"{journal.name}.{number}")).exists():
         number += 1
     try:
         journal.rename(aside)
-    except OSError:
-        return str(fault)
-    return f"{str(fault).rpartition(';')[0]}; they are kept in {aside.name}"
+    except OSError as refused:
+        return f"{words}; {journal} stays in the way: {refused.strerror}; move it away"
+    return f"{words}; it is kept in {aside}, as text"
 
 
 def free_journal(folder: Path, sheet_path: Path) -> Path:

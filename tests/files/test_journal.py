@@ -316,6 +316,7 @@ def test_trims_that_a_changed_sheet_refuses_after_a_kill_are_saved_beside_it(pat
 def test_a_journal_that_fits_nothing_is_put_aside_and_said(path):
     work = SheetWork.open(path)
     work.change(exposed(work.sheet, 0.5), "exposure")
+    work.change(replace(work.sheet, note="mine"), "note")
     save(replace(load(path), note="theirs"))
     head, *changes = journal_path(path).read_text().splitlines(keepends=True)
     without_sheet = {name: value for name, value in json.loads(head).items() if name != "saved"}
@@ -324,10 +325,42 @@ def test_a_journal_that_fits_nothing_is_put_aside_and_said(path):
     aside = journal_path(path).with_name("programme.trims.journal.1")
     assert found is None
     assert sentences == (
-        f"{journal_path(path)}: the sheet has been changed since this journal was begun, so its changes don't fit; "
-        "they are kept in programme.trims.journal.1",
+        f"{path}: somebody else has changed this sheet since a bench was cut off, and what that bench had changed does "
+        f"not fit any more and is to be done again (note, exposure); it is kept in {aside}, as text",
     )
     assert aside.exists()
+    assert not journal_path(path).exists()
+
+
+def test_a_journal_that_can_not_be_read_is_put_aside_and_said(path):
+    journal_path(path).write_text("torn")
+    assert unsaved_changes(path) == (
+        None,
+        (f"{journal_path(path)}: this is no journal of version 1; it is kept in {journal_path(path)}.1, as text",),
+    )
+    assert (path.parent / "programme.trims.journal.1").read_text() == "torn"
+
+
+def test_trims_that_can_not_be_saved_beside_their_sheet_stay_where_they_are_until_they_can(path, monkeypatch):
+    work = SheetWork.open(path)
+    work.change(exposed(work.sheet, 0.5), "exposure")
+    save(replace(load(path), note="theirs"))
+
+    def full(*_: object) -> None:
+        raise TrimbenchError(f"{path.parent}/x: can't be written: No space left on device; make room")
+
+    with monkeypatch.context() as patched:
+        patched.setattr("tonemap.sheet_work.save", full)
+        found, sentences = unsaved_changes(path)
+    assert (found, sentences) == (
+        None,
+        (
+            f"{path}: somebody else has changed this sheet since a bench was cut off; its trims stay in "
+            f"{journal_path(path)} until they can be saved beside the sheet: {path.parent}/x: can't be written: No "
+            "space left on device; make room",
+        ),
+    )
+    assert unsaved_changes(path)[1][0].endswith("; the trims of that bench are saved in programme-unsaved-1.trims")
     assert not journal_path(path).exists()
 
 
