@@ -1,11 +1,13 @@
 """Presenting on the real bench: pictures alone, captions, a line and a flip that move by themselves."""
 
 from dataclasses import replace
+from itertools import combinations
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
+from tests.bench.programme import open_programme
 from tonemap.reference import ReferenceEngine
 from viewer.bench import app as app_module
 from viewer.bench import state as actions
@@ -219,14 +221,48 @@ def test_a_window_too_small_for_the_interface_shows_the_pictures_alone_and_loses
     hand.surface.resize(200, 150)
     hand.settle()
     assert app_module.title(hand.app) == "Too small for the panel - master.dpx - Trimbench"
-    assert not [name for name in hand.app.ui.places if not name.startswith(("picture ", "presented "))]
-    caption = hand.place("presented 2")
-    assert 0 <= caption.left < caption.right <= 200, "the caption is cut off"
-    hand.key("q")
+    assert not [name for name in hand.app.ui.places if not name.startswith("picture ")]
     hand.assert_rounded(at_pixels(hand), shown_signal(hand, 2))
-    hand.key("q")
     hand.surface.resize(*before)
     hand.settle()
     assert app_module.title(hand.app) == "master.dpx - Trimbench"
     assert "open" in hand.app.ui.places
     assert hand.bench.state.sheet == sheet
+
+
+@pytest.mark.parametrize("layout", [SIDE_BY_SIDE, FLIP, WIPE])
+def test_captions_leave_the_pictures_to_be_seen_however_small_the_window_is(hand, layout):
+    hand.bench.show(layout=layout, first=None, second=2)
+    hand.key("f11")
+    counts = []
+    for width, height in ((200, 150), (300, 200), (420, 240), (640, 250), (640, 400), (1280, 760)):
+        hand.surface.resize(width, height)
+        hand.settle()
+        places = hand.app.ui.places
+        found = [place for name, place in places.items() if name.startswith("presented ")]
+        pictures = [place for name, place in places.items() if name.startswith("picture ")]
+        counts.append(len(found))
+        for caption in found:
+            assert 0 <= caption.left < caption.right <= width
+            under = next(each for each in pictures if each.contains(caption.left, caption.top))
+            assert caption.width * caption.height <= 0.25 * under.width * under.height
+        for one, other in combinations(found, 2):
+            is_beside = one.right <= other.left or other.right <= one.left
+            assert is_beside or one.bottom <= other.top or other.bottom <= one.top
+    assert counts[0] == 0
+    assert counts[-1] == (5 if layout == SIDE_BY_SIDE else 2)
+
+
+def test_a_presented_master_has_the_name_that_a_person_gives_it(hand, host, tmp_path, said):
+    open_programme(hand, tmp_path, host)
+    hand.bench.show(layout=FLIP, first=None, second=2)
+    hand.key("f11")
+    hand.settle()
+    assert "shot 10" in said
+    hand.bench.end()
+    hand.bench.open(tmp_path / "reel.####.dpx")
+    hand.bench.show(layout=FLIP, first=None, second=2)
+    said.clear()
+    hand.frames(1)
+    assert "reel" in said
+    assert not [words for words in said if "#" in words]

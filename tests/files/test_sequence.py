@@ -1,6 +1,7 @@
 """Image sequences: names, numbers, holes, and pictures that differ, each named."""
 
 from fractions import Fraction
+from pathlib import Path
 
 import numpy as np
 import OpenImageIO as oiio
@@ -11,6 +12,7 @@ from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.measure.metadata import ContentLight, MasteringDisplay
 from tonemap.media.master import open_master
 from tonemap.media.oiio_output import write_codes
+from tonemap.media.sequence import spoken_name
 from tonemap.media.wishes import EncodingWishes as Wishes
 
 PQ = Encoding("pq", "bt2020", "narrow", 10)
@@ -199,3 +201,18 @@ def test_mastering_display_and_content_light_of_a_png(write_png):
     facts = open_master(write_png("a.png", np.full((2, 2, 3), 500, np.uint16), *chunks)).facts
     assert facts.mastering_display == MasteringDisplay(maximum=1000.0, minimum=0.005)
     assert facts.content_light == ContentLight(987, 123)
+
+
+@pytest.mark.parametrize(
+    ("path", "name"),
+    [
+        ("scans/reel.####.dpx", "reel"),
+        ("scans/reel_%04d.exr", "reel"),
+        ("scans/####.exr", "scans"),
+        ("scans/reel", "reel"),
+        ("grades/night.v2.mov", "night.v2"),
+        ("stills/frame.0001.tif", "frame.0001"),
+    ],
+)
+def test_a_master_is_called_by_its_name_without_the_place_of_a_number(path, name):
+    assert spoken_name(Path(path)) == name

@@ -22,6 +22,13 @@ def is_pattern(name: str) -> bool:
     return PLACEHOLDER.search(name) is not None
 
 
+def spoken_name(path: Path) -> str:
+    """Return what a person calls a master: its file's name without the ending, and without the place of a number."""
+    place = PLACEHOLDER.search(path.name)
+    name = path.name[: place.start()] if place else path.stem
+    return name.rstrip("._-") or path.absolute().parent.name or path.name
+
+
 @dataclass(frozen=True)
 class Numbering:
     """How the files of a sequence are named: what stands before and after the number, and how many digits it has."""

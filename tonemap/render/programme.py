@@ -2,7 +2,6 @@
 
 import hashlib
 import json
-import re
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
@@ -16,6 +15,7 @@ from ..host import Host
 from ..measure.metadata import MasteringDisplay
 from ..media.master import MOVIE, Frame, Master
 from ..media.sequence import Sequence as Numbered
+from ..media.sequence import spoken_name
 from ..media.wishes import sdr_caution
 from ..operator import Statistics
 from ..rendition import Chain, Rendition, chain_of, chain_over, needs_of
@@ -191,9 +191,7 @@ class MasterProgramme(Programme):
 
     def names_at(self, index: int) -> tuple[str, str]:
         """Return the names of the master, without the place of a number, and of the rendition."""
-        path = self.master.facts.path
-        name = re.split("[%#]", path.stem)[0].rstrip("._-")
-        return name or path.name, self.chain.rendition.name
+        return spoken_name(self.master.facts.path), self.chain.rendition.name
 
     def number(self, index: int) -> int:
         """Return the master's own number."""

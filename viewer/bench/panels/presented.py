@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from tonemap.encoding import sdr_target
+from tonemap.media.sequence import spoken_name
 
 from .. import theme
 from ..bench import Bench
@@ -17,6 +18,10 @@ from . import captions, legend, wipe_line
 FAULT = "can't be shown"
 GROUND = 0.08  # opaque: mixed in the light of an HDR picture, a thin plate would be lost
 INSET = 0.7  # in units of the type
+
+LEAST_WIDTH, LEAST_HEIGHT = 9.0, 7.0
+"""Units of the type: the room of a caption, and the picture's height. With less the picture is seen and no caption,
+which would cover more than a quarter of it."""
 
 
 def pictures_area(bench: Bench, ui: Widgets, whole: Rect) -> tuple[Rect, Rect]:
@@ -40,14 +45,17 @@ def draw(bench: Bench, ui: Widgets, area: Rect, panes: Sequence[Pane], scale: fl
             if has_hands:
                 wipe_line.draw(bench, ui, pane, is_discreet=True)
                 captions.take_hand(bench, ui, pane, scale)
-            if not bench.presenting.has_captions:
+            if not bench.presenting.has_captions or pane.tile.picture.height < LEAST_HEIGHT * ui.em:
                 continue
             for caption in pane.captions:
-                _caption(bench, ui, pane, caption)
+                if caption.tile.frame.width >= LEAST_WIDTH * ui.em:
+                    _caption(bench, ui, pane, caption)
 
 
 def words_of(bench: Bench, key: Key) -> tuple[str, str, str, str]:
     """Return what sort of picture it is, its name and its light; on an SDR screen also what is shown of HDR.
+
+    A rendition has its own name, a master that of the shot at hand or its own.
 
     The last is what must be said of the light also where there is no room for more: '' where it is shown as it is.
     """
@@ -65,7 +73,9 @@ def words_of(bench: Bench, key: Key) -> tuple[str, str, str, str]:
     light, least = f"{master.encoding.peak:g} {NITS}", ""
     if master.encoding.peak > monitor.peak and not is_coloured(bench.state):
         light, least = f"{light}, shown {window_words(bench.state)[1]}", "clipped"
-    return "HDR" if master.encoding.peak > sdr_target().peak else "SDR", master.path.stem, light, least
+    shot = bench.state.shot
+    name = f"shot {shot.name}" if shot is not None else spoken_name(master.path)
+    return "HDR" if master.encoding.peak > sdr_target().peak else "SDR", name, light, least
 
 
 def _caption(bench: Bench, ui: Widgets, pane: Pane, caption: Caption) -> None:
@@ -79,7 +89,8 @@ def _caption(bench: Bench, ui: Widgets, pane: Pane, caption: Caption) -> None:
     name = ui.fitting([name], room - ui.width_of(sort, is_bold=True) - ui.width_of(least) - gap)
     rest = room - ui.width_of(sort, is_bold=True) - ui.width_of(name) - 1.2 * em
     light = light if ui.width_of(light) <= rest else least
-    width = ui.width_of(sort, is_bold=True) + ui.width_of(name) + ui.width_of(light) + (2.4 + lead) * em
+    before = 0.5 * bool(name)  # a name that has no room leaves none
+    width = ui.width_of(sort, is_bold=True) + ui.width_of(name) + ui.width_of(light) + (1.9 + before + lead) * em
     height = 1.7 * em
     right_end = picture.right - inset
     left = right_end - width if is_second else picture.left + inset
@@ -92,7 +103,7 @@ def _caption(bench: Bench, ui: Widgets, pane: Pane, caption: Caption) -> None:
     level = theme.TEXT if is_on else theme.TEXT_DIM
     y = top + 0.5 * (height - imgui.get_font_size())
     x = ui.write(left + (0.7 + lead) * em, y, sort, theme.grey(level), is_bold=True)
-    x = ui.write(x + 0.5 * em, y, name, theme.grey(level))
+    x = ui.write(x + before * em, y, name, theme.grey(level))
     ui.write(x + 0.6 * em, y, light, theme.grey(min(level, 0.68)))
     if ui.places is not None:
         key = "master" if caption.key is None else str(caption.key)
