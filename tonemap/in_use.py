@@ -1,4 +1,4 @@
-"""Notes beside a trim sheet that say who has it open, so that two benches on one sheet warn each other."""
+"""Notes beside a file that say who is at work on it: so two benches on one sheet, and two renders, see each other."""
 
 import getpass
 import glob
@@ -15,7 +15,7 @@ from .errors import TrimbenchError
 
 @dataclass(frozen=True)
 class Person:
-    """Who has a sheet open: a user's program on a machine.
+    """Who is at work: a user's program on a machine.
 
     Attributes
     ----------
@@ -55,11 +55,16 @@ class Person:
         """Whether it is this very program."""
         return (self.host, self.pid) == (socket.gethostname(), os.getpid())
 
+    @property
+    def is_near(self) -> bool:
+        """Whether it is on this machine, where it is known when a program has ended."""
+        return self.host == socket.gethostname() and os.name == "posix"
+
     def is_at_work(self) -> bool:
         """Say whether the program still runs; of another machine it can't be known, so it is taken to."""
         if self.is_me:
             return False
-        if self.host != socket.gethostname() or os.name != "posix":
+        if not self.is_near:
             return True
         try:
             os.kill(self.pid, 0)  # signal 0 only asks
@@ -76,7 +81,7 @@ class InUse:
     def __init__(self, sheet_path: Path) -> None:
         self._sheet_path = sheet_path
         self.person = Person.here()
-        self._path = _note_path(sheet_path, self.person)
+        self._path = note_path(sheet_path, self.person)
 
     @classmethod
     def leave(cls, sheet_path: Path) -> "InUse":
@@ -129,5 +134,6 @@ def _has_ended(pid: int) -> bool:
     return stat.rpartition(")")[2].split()[0] in ("Z", "X")
 
 
-def _note_path(sheet_path: Path, person: Person) -> Path:
+def note_path(sheet_path: Path, person: Person) -> Path:
+    """Return the name of a person's note."""
     return sheet_path.with_name(f".{sheet_path.name}.{person.host}.{person.pid}.open")

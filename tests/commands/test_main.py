@@ -55,6 +55,8 @@ def test_a_trim_sheet_in_place_of_a_picture_is_told_where_it_belongs(words, trim
     ("words", "beginning"),
     [
         ([], "trimbench: the following arguments are required: VERB; see trimbench --help"),
+        (["render", "", "-o", "x"], "trimbench: the word behind render is empty; say what is meant, or leave it out"),
+        ([""], "trimbench: the word behind trimbench is empty; say what is meant, or leave it out"),
         (["rendr"], "trimbench: argument VERB: invalid choice: 'rendr' (choose from "),
         (
             ["render"],

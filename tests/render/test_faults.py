@@ -1,12 +1,13 @@
 """Faults of a whole render: each is one sentence, and nothing half written lies under a final name."""
 
 import os
+import re
 import resource
 import signal
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, nullcontext
 from pathlib import Path
 
@@ -15,7 +16,9 @@ import pytest
 from OpenImageIO import ImageInput
 
 from tests.render.conftest import FRAMES, decoded
+from tonemap.errors import TrimbenchError
 from tonemap.media.master import open_master
+from tonemap.render.manifest import Manifest, open_manifest
 from viewer.commands import main
 
 WORDS = ["--engine", "reference", "--tone", "bt2390", "--gamut", "gamut_clip"]
@@ -175,8 +178,8 @@ def test_a_picture_that_is_cut_short_is_named_and_no_library_speaks(scans, tmp_p
         assert sorted(path.name for path in (folder / "o").glob("*.dpx")) == ["s.0000.dpx", "s.0002.dpx"]
 
 
-def started(film: Path, output: Path, *program: str) -> subprocess.Popen[str]:
-    words = [sys.executable, "-m", *(program or ["viewer"]), "render", str(film), "-o", str(output), *WORDS]
+def started(film: Path, output: Path, *program: str, words: Sequence[str] = ()) -> subprocess.Popen[str]:
+    words = [sys.executable, "-m", *(program or ["viewer"]), "render", str(film), "-o", str(output), *WORDS, *words]
     pipe = subprocess.PIPE
     return subprocess.Popen(words, stdin=pipe, stdout=pipe, stderr=pipe, text=True)
 
@@ -239,6 +242,43 @@ def test_a_stop_leaves_only_what_is_whole_and_the_same_command_goes_on(signals, 
     else:
         assert len(decoded(out)) == 8 * FRAMES
         assert names(tmp_path / "o") == ["s.manifest.jsonl", "s.mov"]
+
+
+@pytest.mark.parametrize(("output", "pattern"), [("o/s.%04d.dpx", "*.dpx"), ("o/s.mov", ".s.mov.render/*.mov")])
+def test_a_second_render_to_one_place_is_refused_while_the_first_is_at_work(output, pattern, long_film, tmp_path):
+    out = tmp_path / output
+    process = started(long_film, out, "tests.held", "40")
+    wait_for(tmp_path / "o", pattern, 1)
+    for words in ([], ["--overwrite"], ["--overwrite", "--set", "input.exposure=1"]):
+        said, errors = started(long_film, out, words=words).communicate(timeout=200)
+        place = out.parent if out.suffix == ".dpx" else out.with_name(".s.mov.render")
+        assert said == ""
+        assert re.fullmatch(
+            rf"trimbench: {re.escape(str(place))}: .+ on .+ \(since .+ UTC\) is rendering to this place; wait until "
+            "that has ended, or choose another place\n",
+            errors,
+        )
+    _, errors = process.communicate(timeout=200)
+    assert (process.returncode, errors) == (0, "")
+    if out.suffix == ".dpx":
+        assert len(names(tmp_path / "o")) == 8 * FRAMES + 1
+    else:
+        assert names(tmp_path / "o") == ["s.manifest.jsonl", "s.mov"]
+
+
+def test_a_render_on_another_machine_is_taken_to_be_at_work(tmp_path):
+    path = tmp_path / "s.manifest.jsonl"
+    note = tmp_path / ".s.manifest.jsonl.elsewhere.12.open"
+    note.write_text('{"user": "ada", "host": "elsewhere", "pid": 12, "since": "2026-01-02T03:04:05+00:00"}')
+    manifest = Manifest(path, {})
+    for call in (manifest.begin, lambda: open_manifest(path, {})):
+        with pytest.raises(TrimbenchError) as caught:
+            call()
+        assert str(caught.value) == (
+            f"{tmp_path}: ada on elsewhere (since 2026-01-02 03:04:05 UTC) is rendering to this place; wait until that "
+            f"has ended, or choose another place; where it has been killed there, delete {note}"
+        )
+    assert list(tmp_path.iterdir()) == [note]
 
 
 def test_a_movie_stopped_behind_a_whole_segment_says_what_is_kept(film, tmp_path, monkeypatch, capsys):

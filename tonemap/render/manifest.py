@@ -7,11 +7,13 @@ import hashlib
 import json
 import os
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from ..errors import TrimbenchError
+from ..in_use import InUse, note_path, open_elsewhere
 from .findings import Finding
 
 FORMAT = 3
@@ -40,28 +42,63 @@ class Entry:
 
 @dataclass
 class Manifest:
-    """The manifest at a path; `entries` by file, `findings` by frame, `is_begun` when the job's line is on the disk."""
+    """The manifest at a path; `entries` by file, `findings` by frame, `is_begun` when the job's line is on the disk.
+
+    From `begin` to `close` a note beside it keeps other renders away.
+    """
 
     path: Path
     job: dict[str, Any]
     entries: dict[str, Entry] = field(default_factory=dict)
     findings: dict[int, Finding] = field(default_factory=dict)
     is_begun: bool = False
+    _note: InUse | None = field(default=None, repr=False)
+
+    @property
+    def is_mine(self) -> bool:
+        """Whether this program is the one at work here."""
+        return self._note is not None
 
     def begin(self) -> None:
         """Make the folder and write the line of the job, once; called when the first frame is ready to be written."""
-        if self.is_begun:
+        if self.is_mine:
             return
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)
+        except OSError as fault:
+            raise self._refused(fault) from fault
+        self._leave_note()
+        if self.is_begun:
+            return
+        try:
             self.path.write_text("", encoding="utf-8")
             self._append({"trimbench render": FORMAT, "job": self.job})
         except OSError as fault:
-            raise TrimbenchError(f"{self.path}: can't be written: {fault.strerror}; choose another place") from fault
+            raise self._refused(fault) from fault
         except TrimbenchError:
             self.path.unlink(missing_ok=True)
             raise
         self.is_begun = True
+
+    def _refused(self, fault: OSError) -> TrimbenchError:
+        return TrimbenchError(f"{self.path}: can't be written: {fault.strerror}; choose another place")
+
+    def close(self) -> None:
+        """Let others work here."""
+        if self._note is not None:
+            self._note.close()
+        self._note = None
+
+    def _leave_note(self) -> None:
+        note = InUse(self.path)
+        with suppress(TrimbenchError):  # why it can't be written, the manifest says
+            note = InUse.leave(self.path)
+        try:
+            refuse_others(self.path)
+        except TrimbenchError:
+            note.close()
+            raise
+        self._note = note
 
     def add(self, entry: Entry, findings: Iterable[Finding] = ()) -> None:
         """Note a file, and before it what was found of its frames; the lines are on the disk when this returns."""
@@ -110,8 +147,9 @@ def open_manifest(path: Path, job: dict[str, Any], overwrite: bool = False) -> M
     ------
     TrimbenchError
         When there is one of another job and it may not be replaced, or it can't be read, or nothing can be written
-        there.
+        there, or another render does.
     """
+    refuse_others(path)
     job = json.loads(json.dumps(job))
     if not path.exists() or overwrite:
         _refuse_closed_folder(path)
@@ -125,6 +163,16 @@ def open_manifest(path: Path, job: dict[str, Any], overwrite: bool = False) -> M
         )
     os.truncate(path, length)  # a line that was cut short would spoil the next one
     return Manifest(path, job, entries, findings, is_begun=True)
+
+
+def refuse_others(path: Path) -> None:
+    """Raise TrimbenchError when another render is at work on a manifest."""
+    for person in open_elsewhere(path):
+        known = "" if person.is_near else f"; where it has been killed there, delete {note_path(path, person)}"
+        raise TrimbenchError(
+            f"{path.parent}: {person.sentence} is rendering to this place; wait until that has ended, or choose "
+            f"another place{known}"
+        )
 
 
 def _refuse_closed_folder(path: Path) -> None:

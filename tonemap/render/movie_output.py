@@ -297,11 +297,14 @@ class MovieOutput:
         """
         self._pool.shutdown(wait=True, cancel_futures=True)
         self._preparing.shutdown(wait=True, cancel_futures=True)
-        if self._segment is not None:
-            self._segment.give_up()
-            self._segment = None
-        if not self.manifest.entries:
-            shutil.rmtree(self._folder, ignore_errors=True)
+        try:
+            if self._segment is not None:
+                self._segment.give_up()
+                self._segment = None
+            if self.manifest.is_mine and not self.manifest.entries:
+                shutil.rmtree(self._folder, ignore_errors=True)
+        finally:
+            self.manifest.close()
 
     def _code(self, coded: Future[CodedFrame]) -> None:
         frame = coded.result()

@@ -156,7 +156,10 @@ class SequenceOutput:
     def close(self) -> None:
         """Let the writers end what they have begun, and note it."""
         self._pool.shutdown(wait=True, cancel_futures=True)
-        for future in self._waiting:
-            if not future.cancelled() and future.exception() is None:
-                self.manifest.add(*future.result())
-        self._waiting.clear()
+        try:
+            for future in self._waiting:
+                if not future.cancelled() and future.exception() is None:
+                    self.manifest.add(*future.result())
+        finally:
+            self._waiting.clear()
+            self.manifest.close()

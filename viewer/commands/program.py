@@ -79,6 +79,9 @@ def _status(words: list[str]) -> int:
 
 
 def _run(words: list[str]) -> int:
+    if "" in words:
+        before = words[words.index("") - 1] if words[0] else "trimbench"
+        raise WrongCall(f"the word behind {before} is empty; say what is meant, or leave it out")
     parser = Parser(
         prog="trimbench",
         description="A bench for choosing an SDR trim for an HDR master.",
