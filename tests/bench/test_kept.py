@@ -597,7 +597,7 @@ def test_a_killed_bench_without_a_sheet_finds_its_trims_again(tmp_path, pictures
     open_first(again, pictures / "master.dpx")
     assert exposures(again)["BT.2390"] == 0.75
     assert re.fullmatch(
-        r"master-\w+\.trims: a change is back that the last bench was cut off from: input.exposure of 'BT.2390'; "
+        r"master-\w+\.trims: a change is back that the last bench was cut off from: input.exposure of 'BT.2390'\n"
         r"the trims of master.dpx are back; Ctrl S gives them a name",
         again.notice.text,
     )

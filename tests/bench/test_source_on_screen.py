@@ -89,7 +89,7 @@ def test_a_still_that_is_written_anew_is_read_again_and_the_work_stays(hand, sti
     before = hand.picture.samples
     write_master(still, 0.5)
     is_said(hand, "night.dpx was written anew, and the bench has read it again")
-    assert "; " not in notice(hand)
+    assert "\n" not in notice(hand)
     assert (hand.bench.state.view, hand.bench.state.sheet) == (view, sheet)
     assert (hand.picture.samples < before).mean() > 0.9
     hand.assert_tile_is_exact(1)
@@ -98,7 +98,7 @@ def test_a_still_that_is_written_anew_is_read_again_and_the_work_stays(hand, sti
     hand.assert_tile_is_exact(1)
     write_master(still, 1.0, columns=90)  # another size
     wait_for(hand, lambda: hand.picture.columns == 90)
-    assert notice(hand).endswith("has read it again; the picture is 90 x 67, and was 120 x 67")
+    assert notice(hand).endswith("has read it again\nthe picture is 90 x 67, and was 120 x 67")
     hand.click("pixels")
     hand.assert_tile_is_exact(1)
 

@@ -112,7 +112,8 @@ class Bench(Feed):
         self.do(reentered, self.host)
         self._readings = {}
         if told:
-            self.notice = Notice("; ".join(told))
+            self.notice = None
+            self.say(told)
 
     def show(self, **changes: Any) -> None:
         """Change how the pictures are shown: `Showing`'s attributes by name."""

@@ -63,7 +63,7 @@ class Feed(Kept):
         self.clock: Callable[[], float] = time.monotonic
         self._reel: Reel | None = None
         self._source = SourceLook(self._now)
-        self._gone: Notice | None = None  # what is said of the shown frame's file
+        self._gone = ""  # what is said of the shown frame's file
         self._absent: list[Stamp] = []  # the file of a master that could not be opened, when that was tried
         self._stood: Any = None
         self._statistics = ShotStatistics(self.stir)
@@ -121,7 +121,8 @@ class Feed(Kept):
             facts = opened.master.facts
             told = [*facts.notices, *self.begin_sheet(opened.reel, said_of(wishes or self.wishes))]
             self.state = actions.with_master(self.state, opened.master)
-            self.notice = Notice("; ".join(told)) if told else None
+            self.notice = None
+            self.say(told)
             self.pointed = None
 
     @property
@@ -202,8 +203,8 @@ class Feed(Kept):
             return False
         if found.fault is not None:
             words = "put the file back there, and it is read again by itself"
-            self._gone = Notice(f"{found.path}: {found.fault}; the bench goes on showing the last picture: {words}")
-            self.notice = self._gone
+            self._gone = f"{found.path}: {found.fault}; the bench goes on showing the last picture: {words}"
+            self.notice = Notice(self._gone)
         else:
             was_gone = found == read or (read is not None and read.fault is not None)
             back = "is there now" if self.state.master is None else "is there again"
@@ -249,7 +250,8 @@ class Feed(Kept):
             master.encoding,
         )
         self.state = (actions.with_frame if is_alike else actions.with_master)(self.state, master)
-        self.notice = Notice("; ".join([words, *reel.differences_at(frame.index), *reel.faults]))
+        self.notice = None
+        self.say([words, *reel.differences_at(frame.index), *reel.faults])
 
     def _play(self, reel: Reel, frame: int = 0) -> None:
         self.close()
@@ -275,8 +277,7 @@ class Feed(Kept):
         if frame.content is None:
             self.notice = Notice(frame.fault or f"{frame.name} has no picture")
         else:
-            if self.notice is self._gone:
-                self.notice = None  # of another frame
+            self.take_back(self._gone)  # it is of another frame
             shown = actions.with_frame(self.state, Master(self.playback.reel.facts_at(frame.index), frame))
             self.state = at_frame(shown, frame.index, self.host)
         return True

@@ -104,6 +104,7 @@ class GuestRoom:
 
     def __init__(self) -> None:
         self.guest: Guest | None = None
+        self._told = ""  # where the window is
 
     def turn(self, bench: Bench, beside: WindowSurface) -> None:
         """Open it, draw it or close it; what was closed by a hand stays closed, what lost its screen is opened anew."""
@@ -118,6 +119,7 @@ class GuestRoom:
                 self._tell_screen(bench)
         if not bench.presenting.has_guest:
             self.close()
+            bench.take_back(self._told)
         if self.guest is not None:
             self.guest.frame()
             if not self.guest.is_settled:
@@ -131,7 +133,9 @@ class GuestRoom:
 
     def _tell_screen(self, bench: Bench) -> None:
         if self.guest is not None:
-            bench.say([f"the screens have changed; the guest's window is on {self.guest.surface.screen} now"])
+            bench.take_back(self._told)
+            self._told = f"the screens have changed; the guest's window is on {self.guest.surface.screen} now"
+            bench.say([self._told])
 
     def _open(self, bench: Bench, beside: WindowSurface) -> None:
         try:

@@ -28,7 +28,7 @@ from .view_file import frame_in, view_of, with_view_of
 
 @dataclass(frozen=True)
 class Notice:
-    """One sentence in the strip; `before` is the state that 'Put back' returns to."""
+    """What stands in the strip, a sentence a line; `before` is the state that 'Put back' returns to."""
 
     text: str
     before: BenchState | None = None
@@ -253,10 +253,18 @@ class Kept:
         self.say([refused] if refused is not None else [])
 
     def say(self, sentences: Sequence[str]) -> None:
-        """Say sentences in the strip, after what is said there."""
+        """Say sentences in the strip, each on a line of its own below what is said there."""
         if sentences:
-            before = [self.notice.text] if self.notice else []
-            self.notice = Notice("; ".join(dict.fromkeys([*before, *sentences])))
+            former = self.notice or Notice("")
+            lines = dict.fromkeys(filter(None, [*former.text.splitlines(), *sentences]))
+            self.notice = replace(former, text="\n".join(lines))
+
+    def take_back(self, sentence: str) -> None:
+        """Take a sentence out of the strip that is not true any more, where it still stands there."""
+        lines = self.notice.text.splitlines() if self.notice is not None else []
+        if self.notice is not None and sentence in lines:
+            lines.remove(sentence)
+            self.notice = replace(self.notice, text="\n".join(lines)) if lines else None
 
 
 def _sheet_of(renditions: Sequence[Rendition], host: Host) -> TrimSheet:

@@ -1,4 +1,4 @@
-"""The strip under the bar: one calm sentence when there is something to say."""
+"""The strip under the bar: a calm sentence when there is something to say, or a few, a line each."""
 
 from .. import theme
 from ..bench import Bench
@@ -18,7 +18,7 @@ def height(bench: Bench, ui: Widgets, width: int) -> int:
 
 
 def draw(bench: Bench, ui: Widgets, area: Rect) -> None:
-    """Draw the sentence, the way back where there is one, and the button that dismisses it."""
+    """Draw what is said, the way back where there is one, and the button that dismisses it."""
     notice = bench.notice
     if notice is None:
         return
