@@ -81,6 +81,31 @@ def test_a_master_is_chosen_from_the_list_of_files(hand, pictures):
     assert "open file" not in hand.app.ui.places
 
 
+def test_a_sequence_is_one_entry_of_the_list_and_is_opened_by_it(hand, pictures, tmp_path):
+    for name in ("night.1001", "night.1002", "night.1004", "dawn_0009", "dawn_0010", "plate.7", "dusk9", "dusk10"):
+        shutil.copy(pictures / "master.dpx", tmp_path / f"{name}.dpx")
+    for name in ("take1.mov", "take2.mov", "scene.trims"):
+        (tmp_path / name).write_bytes(b"")
+    (tmp_path / "plates").mkdir()
+    hand.key("o")
+    hand.frames()
+    with heard(hand) as said:
+        hand.type("path", str(tmp_path))
+        hand.frames()
+    entries = [name.removeprefix("file ") for name in hand.app.ui.places if name.startswith("file ")]
+    sequences = ["dawn_####.dpx", "dusk#.dpx", "night.####.dpx"]
+    assert entries == ["plates", *sequences, "plate.7.dpx", "scene.trims", "take1.mov", "take2.mov"]
+    words = {text for text, *_ in said}
+    assert {"0009\u20130010   2 frames", "9\u201310   2 frames", "1001\u20131004   3 frames"} <= words
+    hand.click("file dawn_####.dpx")
+    hand.click("file night.####.dpx")
+    hand.click("open file")
+    hand.settle()
+    assert hand.bench.state.master.path == tmp_path / "night.####.dpx"
+    assert hand.bench.playback.reel.count == 4
+    assert "open file" not in hand.app.ui.places
+
+
 def test_a_path_is_typed_into_the_list_of_files(hand, tmp_path):
     hand.key("o")
     hand.frames()

@@ -12,7 +12,7 @@ from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.measure.metadata import ContentLight, MasteringDisplay
 from tonemap.media.master import open_master
 from tonemap.media.oiio_output import write_codes
-from tonemap.media.sequence import spoken_name
+from tonemap.media.sequence import numberings_in, spoken_name
 from tonemap.media.wishes import EncodingWishes as Wishes
 
 PQ = Encoding("pq", "bt2020", "narrow", 10)
@@ -216,3 +216,14 @@ def test_mastering_display_and_content_light_of_a_png(write_png):
 )
 def test_a_master_is_called_by_its_name_without_the_place_of_a_number(path, name):
     assert spoken_name(Path(path)) == name
+
+
+@pytest.mark.parametrize(
+    ("numbers", "digits"),
+    [(("0009", "0010"), 4), (("1001", "1002"), 4), (("9", "10"), 1), (("0999", "1000"), 4), (("08", "009"), 2)],
+)
+def test_numbers_are_filled_up_where_they_are_as_long_as_each_other_or_begin_with_0(numbers, digits):
+    (numbering,) = numberings_in(
+        Path("scans"), [f"reel.{number}.dpx" for number in numbers] + ["notes.txt", "still.dpx"]
+    )
+    assert (numbering.before, numbering.after, numbering.digits) == ("reel.", ".dpx", digits)

@@ -1,7 +1,7 @@
 """Image sequences: numbered pictures, with the holes in their numbering named."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import gcd
@@ -49,8 +49,12 @@ class Numbering:
 
     def numbers(self) -> list[int]:
         """Return the numbers of the files that there are."""
+        return self.numbers_in(_names(self.folder))
+
+    def numbers_in(self, names: Iterable[str]) -> list[int]:
+        """Return the numbers of those among some names that are named like this."""
         found = set()
-        for name in _names(self.folder):
+        for name in names:
             text = name[len(self.before) : len(name) - len(self.after)]
             if name.startswith(self.before) and name.endswith(self.after) and text.isdecimal() and text.isascii():
                 number = int(text)
@@ -107,21 +111,35 @@ def _only_numbering_in(folder: Path) -> Numbering:
         for entry in oiio.get_string_attribute("extension_list").split(";")
         for ending in entry.split(":")[1].split(",")
     }
-    groups: dict[tuple[str, str], list[str]] = {}
-    for name in _names(folder):
-        found = _last_number(name)
-        if found and found[2][1:].lower() in endings and not name.startswith("."):
-            groups.setdefault((found[0], found[2]), []).append(found[1])
-    if not groups:
-        raise TrimbenchError(f"{folder}: there are no numbered pictures in this folder; name a file")
-    numberings = [
-        Numbering(folder, before, after, len(min(numbers, key=len)) if any(n[0] == "0" for n in numbers) else 1)
-        for (before, after), numbers in sorted(groups.items())
+    pictures = [
+        name
+        for name in _names(folder)
+        if not name.startswith(".") and name.rpartition(".")[2].lower() in endings  # each ending without its dot
     ]
+    numberings = numberings_in(folder, pictures)
+    if not numberings:
+        raise TrimbenchError(f"{folder}: there are no numbered pictures in this folder; name a file")
     if len(numberings) > 1:
         names = ", ".join(numbering.pattern.name for numbering in numberings)
         raise TrimbenchError(f"{folder}: there are several sequences in this folder ({names}); name one of them")
     return numberings[0]
+
+
+def numberings_in(folder: Path, names: Iterable[str]) -> list[Numbering]:
+    """Return how the numbered ones among the names in a folder are named, in the order of the names."""
+    groups: dict[tuple[str, str], list[str]] = {}
+    for name in names:
+        found = _last_number(name)
+        if found:
+            groups.setdefault((found[0], found[2]), []).append(found[1])
+    return [Numbering(folder, before, after, _digits(numbers)) for (before, after), numbers in sorted(groups.items())]
+
+
+def _digits(numbers: list[str]) -> int:
+    """Return how many digits numbers have at least: as many as the shortest, but where they just grow longer."""
+    lengths = {len(number) for number in numbers}
+    is_filled = len(lengths) == 1 or any(number[0] == "0" for number in numbers)
+    return min(lengths) if is_filled else 1
 
 
 def open_sequence(path: Path, wishes: EncodingWishes) -> "Sequence":

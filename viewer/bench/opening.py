@@ -7,7 +7,7 @@ from typing import Any
 
 from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.media import master as media
-from tonemap.media.sequence import numbering_of
+from tonemap.media.sequence import Numbering, is_pattern, numbering_of, numberings_in
 from tonemap.media.wishes import EncodingWishes, UnknownEncoding
 
 from .reel import Reel
@@ -79,6 +79,17 @@ def sequence_of(paths: Sequence[Path]) -> Path | None:
     longest = max(numberings, key=lambda numbering: numbering.digits)  # a name such as 1000 does not say that 0999 is
     is_one = len({(numbering.folder, numbering.before, numbering.after) for numbering in numberings}) == 1
     return longest.pattern if is_one else None
+
+
+def sequences_among(folder: Path, names: Sequence[str]) -> list[tuple[Numbering, list[int]]]:
+    """Return the sequences of two pictures and more among the names in a folder, with the numbers that there are."""
+    pictures = [name for name in names if Path(name).suffix.lower() in PICTURE_SUFFIXES]
+    found = [(numbering, numbering.numbers_in(pictures)) for numbering in numberings_in(folder, pictures)]
+    return [
+        (numbering, numbers)
+        for numbering, numbers in found
+        if len(numbers) > 1 and not is_pattern(numbering.before + numbering.after)
+    ]
 
 
 def _would_be_readable(path: Path, wishes: EncodingWishes, as_sequence: bool) -> bool:
