@@ -48,6 +48,14 @@ def test_numbers_finer_than_a_file_holds_are_said_with_their_error(trimbench, tm
     assert error["sentence"].startswith(f"read again: the output adjustments within {error['number']:.1g}; ")
 
 
+def test_a_file_of_another_kind_is_one_sentence(trimbench, master):
+    outcome = trimbench("cdl", master)
+    assert outcome.status == 2
+    assert outcome.err == (
+        f"trimbench: {master}: this is neither a trim sheet (.trims) nor colour decisions (.cdl, .cc, .ccc); name one\n"
+    )
+
+
 def test_what_follows_a_cdl_changes_it(trimbench, tmp_path):
     path = tmp_path / "look.cc"
     write_corrections(path, [Correction("look", DECISION)])

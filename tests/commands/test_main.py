@@ -57,6 +57,10 @@ def test_a_trim_sheet_in_place_of_a_picture_is_told_where_it_belongs(words, trim
         ([], "trimbench: the following arguments are required: VERB; see trimbench --help"),
         (["render", "", "-o", "x"], "trimbench: the word behind render is empty; say what is meant, or leave it out"),
         ([""], "trimbench: the word behind trimbench is empty; say what is meant, or leave it out"),
+        (
+            ["measure", "night\udcff.png"],
+            r"trimbench: night\udcff.png: this name is not in UTF-8, and can't be read or written here; rename it",
+        ),
         (["rendr"], "trimbench: argument VERB: invalid choice: 'rendr' (choose from "),
         (
             ["render"],
@@ -81,12 +85,14 @@ def test_a_fault_of_the_program_is_one_sentence_and_a_traceback_on_demand(trimbe
     from viewer.commands import operators
 
     def broken(*_: object) -> None:
-        raise ZeroDivisionError("by nothing")
+        raise ZeroDivisionError("by\nnothing")
 
     monkeypatch.setattr(operators, "_list", broken)
     outcome = trimbench("operators", "list")
     assert outcome.status == 1
-    assert outcome.err == ("trimbench: an error in the program (ZeroDivisionError: by nothing); --debug shows where\n")
+    assert outcome.err == (
+        "trimbench: an error in the program (ZeroDivisionError: by\\nnothing); --debug shows where\n"
+    )
     assert "Traceback" in trimbench("operators", "list", "--debug").err
 
 

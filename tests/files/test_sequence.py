@@ -137,6 +137,11 @@ def test_what_is_no_sequence(tmp_path):
     assert refusal(tmp_path) == f"{tmp_path}: there are no numbered pictures in this folder; name a file"
     path = tmp_path / "shot.####.dpx"
     assert refusal(path) == f"{path}: there are no files of this pattern; check the name and the digits"
+    path.write_bytes(b"a picture")
+    assert refusal(path) == (
+        f"{path}: there are no files of this pattern (a file of this very name is not meant: rename it); "
+        "check the name and the digits"
+    )
     path = tmp_path / "none" / "shot.####.dpx"
     assert refusal(path) == (
         f"{path.parent}: can't be read: No such file or directory; check the name and its permissions"

@@ -89,6 +89,14 @@ def test_a_movies_segments_are_coded_by_the_workers(film, tmp_path, cluster, mon
             assert (plane == same).all()
 
 
+@pytest.mark.parametrize("address", ["nowhere", "tcp://127.0.0.1:port", "tcp://:80", "tcp://[:80", "http://127.0.0.1"])
+def test_what_is_no_address_of_a_scheduler_is_one_sentence(address, film, tmp_path, capfd):
+    words = ["render", str(film.path), "-o", str(tmp_path / "o/s.%04d.dpx")]
+    assert main([*words, "--scheduler", address]) == 2
+    said = f"trimbench: --scheduler {address} is no address of a scheduler; write tcp://HOST:PORT\n"
+    assert capfd.readouterr().err == said
+
+
 def test_a_scheduler_that_does_not_answer_is_one_sentence(film, tmp_path, monkeypatch, capsys):
     from viewer.commands import render_cluster
 

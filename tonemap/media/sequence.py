@@ -155,7 +155,8 @@ def open_sequence(path: Path, wishes: EncodingWishes) -> "Sequence":
     numbering = numbering_of(path)
     numbers = numbering.numbers()
     if not numbers:
-        raise TrimbenchError(f"{path}: there are no files of this pattern; check the name and the digits")
+        own = " (a file of this very name is not meant: rename it)" if path.exists() else ""
+        raise TrimbenchError(f"{path}: there are no files of this pattern{own}; check the name and the digits")
     first_fault: TrimbenchError | None = None
     for number in numbers:
         try:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from tonemap.errors import WrongCall
+from tonemap.trim_sheet_text import ENDING, is_trim_sheet
 
 from . import options
 
@@ -57,6 +58,11 @@ def _corrections(parsed: argparse.Namespace) -> tuple[list[Any], list[str]]:
             raise WrongCall(f"{parsed.file} has its own numbers; leave out the renditions")
         return read_corrections(parsed.file), []
     if parsed.file is not None:
+        if not is_trim_sheet(parsed.file):
+            known = ", ".join(ENDINGS)
+            raise WrongCall(
+                f"{parsed.file}: this is neither a trim sheet ({ENDING}) nor colour decisions ({known}); name one"
+            )
         if parsed.sheet is not None:
             raise WrongCall(f"{parsed.file} and {parsed.sheet} are two files; give one")
         parsed.sheet = parsed.file

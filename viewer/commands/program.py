@@ -74,14 +74,25 @@ def _status(words: list[str]) -> int:
         if "--debug" in words:
             traceback.print_exc()
         kind = type(fault).__name__
-        print(f"trimbench: an error in the program ({kind}: {fault}); --debug shows where", file=sys.stderr)
+        print(
+            f"trimbench: an error in the program ({kind}: {printable(str(fault))}); --debug shows where",
+            file=sys.stderr,
+        )
         return 1
 
 
+def _refuse_odd(words: list[str]) -> None:
+    """Raise WrongCall for a word that no verb can mean: an empty one is no folder, and a library takes text alone."""
+    for place, word in enumerate(words):
+        if not word:
+            before = words[place - 1] if place else "trimbench"
+            raise WrongCall(f"the word behind {before} is empty; say what is meant, or leave it out")
+        if any("\udc80" <= sign <= "\udcff" for sign in word):  # what Python makes of such bytes
+            raise WrongCall(f"{word}: this name is not in UTF-8, and can't be read or written here; rename it")
+
+
 def _run(words: list[str]) -> int:
-    if "" in words:
-        before = words[words.index("") - 1] if words[0] else "trimbench"
-        raise WrongCall(f"the word behind {before} is empty; say what is meant, or leave it out")
+    _refuse_odd(words)
     parser = Parser(
         prog="trimbench",
         description="A bench for choosing an SDR trim for an HDR master.",

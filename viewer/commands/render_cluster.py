@@ -9,8 +9,9 @@ from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
-from tonemap.errors import TrimbenchError
+from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.render.chunks import ChunkResult, render_chunk, render_on
 from tonemap.render.job import Outcome
 from tonemap.render.movie_output import MovieOutput
@@ -74,9 +75,21 @@ def sendable(parsed: argparse.Namespace) -> argparse.Namespace:
     return argparse.Namespace(**words)
 
 
+def refuse_malformed(address: str) -> None:
+    """Raise WrongCall for what is no address; the library would wait for it, and speak."""
+    try:
+        parts = urlsplit(address if "://" in address else f"tcp://{address}")
+        is_whole = bool(parts.hostname and parts.port)
+    except ValueError:
+        is_whole = False
+    if not is_whole:
+        raise WrongCall(f"--scheduler {address} is no address of a scheduler; write tcp://HOST:PORT")
+
+
 @contextmanager
 def _executor(address: str) -> Iterator[Any]:
     """Give the executor of a running cluster."""
+    refuse_malformed(address)
     try:
         import distributed
     except ImportError:
