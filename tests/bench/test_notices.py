@@ -48,6 +48,8 @@ def test_what_is_said_beside_a_removal_leaves_the_way_back(hand):
     hand.bench.say([RIGHT])
     hand.frames()
     hand.click("put back")
+    assert hand.bench.notice.text == RIGHT
+    assert "put back" not in hand.app.ui.places
     assert 2 in [slot.key for slot in hand.bench.state.slots]
 
 

@@ -142,8 +142,9 @@ class Bench(Feed):
 
     def put_back(self) -> None:
         """Undo the removal that the strip tells of."""
-        before = self.notice.before if self.notice is not None else None
-        self.notice = None
+        notice, self.notice = self.notice or Notice(""), None
+        before = notice.before
+        self.say(notice.text.splitlines()[1:])  # what else is said stays
         if before is not None and self.keeping.work.history.state is self._removed:
             self.undo()  # nothing has come since: with all that the removal took along
         elif before is not None:
