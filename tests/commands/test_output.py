@@ -1,6 +1,7 @@
 """Standard output that can't be written: one sentence, exit status 1; a reader that has gone: not a word."""
 
 import os
+import shlex
 import subprocess
 import sys
 from pathlib import Path
@@ -59,3 +60,22 @@ def test_a_reader_that_has_gone_is_not_a_word(words, is_buffered):
     done = run(words, write_end, is_buffered)
     os.close(write_end)
     assert (done.returncode, done.stderr) == (1, "")
+
+
+@pytest.mark.parametrize("closed", ["<&-", "2>&-", "<&- 2>&-", "<&- >&- 2>&-"])
+def test_what_the_caller_has_closed_is_nobody_s(closed, master, tmp_path):
+    """No file of ours gets its number, and no word goes elsewhere."""
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    wrong = ["measure", str(tmp_path / "absent.png")]
+    one = master.rename(tmp_path / "x.0001.png")
+    words = ["render", str(one), "--sequence", "-o", str(tmp_path / "o/x.%04d.png"), "--engine", "reference"]
+    for call, status in ((words, 0), (wrong, 1)):
+        line = shlex.join([sys.executable, "-m", "viewer", *call])
+        done = subprocess.run(
+            ["sh", "-c", f"{line} {closed}"], capture_output=True, text=True, env=environment, check=False, timeout=300
+        )
+        assert done.returncode == status
+        assert ("absent" in done.stderr) == (status == 1 and "2>" not in closed)
+        assert ("x.%04d.png" in done.stdout) == (status == 0 and " >" not in closed)
+        assert "absent" not in done.stdout
+    assert (tmp_path / "o/x.0001.png").is_file()

@@ -258,3 +258,12 @@ def test_one_more_master_gives_the_shots_their_own(trimbench, sheet, reel, tmp_p
 def test_a_wrong_call_is_one_sentence(trimbench, sheet, words, status, sentence):
     outcome = trimbench("sheet", *[sheet if word == "SHEET" else word for word in words])
     assert (outcome.status, outcome.err) == (status, f"trimbench: {sentence}\n")
+
+
+def test_a_sheet_of_another_name_is_refused(trimbench, master, tmp_path):
+    outcome = trimbench("sheet", "new", tmp_path / "x.txt", master)
+    assert (outcome.status, outcome.err) == (
+        2,
+        f"trimbench: {tmp_path / 'x.txt'}: the name of a trim sheet ends in .trims; change it\n",
+    )
+    assert list(tmp_path.iterdir()) == [master]

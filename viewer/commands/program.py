@@ -11,7 +11,7 @@ from tonemap import __version__
 from tonemap.errors import TrimbenchError, WrongCall
 
 from . import stops
-from .output import OutputFault, lossy_errors, printable, watched_output
+from .output import OutputFault, fill_closed_ends, lossy_errors, printable, watched_output
 
 VERBS = {
     "view": "open the bench: the master beside its renditions",
@@ -37,6 +37,7 @@ class Parser(argparse.ArgumentParser):
 
 def run(words: list[str]) -> int:
     """Run one verb with its words; returns the exit status."""
+    fill_closed_ends()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="replace")  # a terminal without our signs costs the sign, not the work

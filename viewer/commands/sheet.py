@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from tonemap.errors import TrimbenchError, WrongCall
-from tonemap.trim_sheet_text import ENDING
+from tonemap.trim_sheet_text import ENDING, is_trim_sheet
 
 from . import options
 
@@ -85,6 +85,8 @@ def _new(parsed: argparse.Namespace) -> int:
     from tonemap.starters import starter_renditions
     from tonemap.trim_sheet import TrimSheet, save
 
+    if not is_trim_sheet(parsed.sheet_file):
+        raise WrongCall(f"{parsed.sheet_file}: the name of a trim sheet ends in {ENDING}; change it")
     refuse_existing(parsed.sheet_file, parsed.overwrite)
     host = options.host_of(parsed)
     renditions = options.renditions_of(parsed, host) or list(starter_renditions())
