@@ -51,6 +51,18 @@ def test_every_frame_gets_its_levels_and_the_wanted_ones_their_thumbnails(tmp_pa
     assert process.exitcode in (0, -signal.SIGTERM)
 
 
+def test_a_ctrl_c_is_for_the_bench_and_not_for_its_process(tmp_path, capfd):
+    """A terminal sends it to both; here to the process alone, at once and again, while it starts and while it works."""
+    reel = Reel(open_master(numbered.write_movie(tmp_path / "numbers.mkv", 6)))
+    background = Background(reel)
+    for found in (False, True):
+        until(lambda found=found: bool(background.measured) >= found)
+        os.kill(background._process.pid or 0, signal.SIGINT)
+    until(lambda: background.is_measured)
+    background.close()
+    assert capfd.readouterr().err == ""
+
+
 class Wire:
     """The other end of the process: it is held when three frames are measured, let go on, and ended when it rests."""
 

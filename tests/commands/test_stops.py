@@ -1,12 +1,13 @@
 """Ctrl-C and SIGTERM: one sentence and 130 at any time, never a traceback."""
 
+import ctypes
 import signal
 import subprocess
 import sys
 
 import pytest
 
-from viewer.commands.stops import stop_asked, stops_heard
+from viewer.stops import stop_asked, stops_heard
 
 SIGNALS = [signal.SIGINT, signal.SIGTERM]
 ON_THE_WAY = [
@@ -55,6 +56,23 @@ def test_a_stop_in_a_destructor_is_not_lost(capfd):
     with pytest.raises(KeyboardInterrupt), stops_heard():
         work()
     assert capfd.readouterr().err == ""
+
+
+def test_a_stop_of_which_a_library_makes_another_exception_is_a_stop(trimbench, monkeypatch):
+    """As ctypes does of what is raised while it converts an argument, for all calls of OpenGL."""
+    from viewer.commands import operators
+
+    class Number:
+        @classmethod
+        def from_param(cls, value: int) -> int:
+            signal.raise_signal(signal.SIGTERM)
+            return value
+
+    function = ctypes.CDLL(None).abs
+    function.argtypes = [Number]
+    monkeypatch.setattr(operators, "_list", lambda *_: function(1))
+    outcome = trimbench("operators", "list")
+    assert (outcome.status, outcome.out, outcome.err) == (130, "", "trimbench: stopped\n")
 
 
 def test_a_stop_that_is_to_be_ignored_is():

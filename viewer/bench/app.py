@@ -16,6 +16,7 @@ from tonemap.starters import starter_renditions
 from .. import gl as _platform_is_set  # noqa: F401 - before anything that imports OpenGL
 from ..gl.context import renderer_name
 from ..settings_file import SettingsFile
+from ..stops import stop_asked
 from . import line_up, theme
 from .aside import Aside
 from .bench import Bench
@@ -338,13 +339,16 @@ def _show(bench: Bench, size: tuple[int, int], resets: int, reading: Aside[None]
     app: App | None = None
     is_lost = False
     try:
-        try:
-            surface = WindowSurface(TITLE, *size)
-        finally:
-            if reading is not None:
-                reading.wait()
-                reading.finish()  # a master that can't be read is said before a window that can't be opened
-        app = App(bench, surface, surface.content_scale)
+        with stop_asked() as is_stopped:  # what is made by half can't be taken down
+            try:
+                surface = WindowSurface(TITLE, *size)
+            finally:
+                if reading is not None:
+                    reading.wait()
+                    reading.finish()  # a master that can't be read is said before a window that can't be opened
+            app = App(bench, surface, surface.content_scale)
+        if is_stopped():
+            raise KeyboardInterrupt
         tell_bits(bench)
         if resets:
             tell_reset(bench, resets)

@@ -4,13 +4,30 @@ A process and not a thread: what compiles and counts there would hold up the int
 """
 
 import multiprocessing
-from collections.abc import Callable, Sequence
+import signal
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from multiprocessing import resource_tracker
 from threading import Thread
 
 import numpy as np
 
 from .overview import work
 from .reel import Reel
+
+
+@contextmanager
+def _without_stops() -> Iterator[None]:
+    """Let a process that is started inside hear no Ctrl-C: it ends with the bench, which hears it in its place."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    resource_tracker.ensure_running()  # which lets this thread hear it again
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, [signal.SIGINT])
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 class Background:
@@ -38,7 +55,8 @@ class Background:
         context = multiprocessing.get_context("spawn")
         self._connection, other = context.Pipe()
         self._process = context.Process(target=work, args=(reel, other), name="overview", daemon=True)
-        self._process.start()
+        with _without_stops():
+            self._process.start()
         other.close()
         self._thread = Thread(target=self._receive, name="overview", daemon=True)
         self._thread.start()

@@ -13,12 +13,12 @@ def main(arguments: list[str] | None = None) -> int:
     arguments : the verb and its words; None for those of this process, which ends with this call
     """
     try:
-        from .stops import stops_heard
+        from ..stops import stops_heard
 
-        with stops_heard(to_the_end=arguments is None):
+        with stops_heard(to_the_end=arguments is None) as is_stopped:
             from .program import run
 
-            return run(sys.argv[1:] if arguments is None else arguments)
+            return run(sys.argv[1:] if arguments is None else arguments, is_stopped)
     except KeyboardInterrupt:
         from .program import say_stopped
 

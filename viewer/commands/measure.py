@@ -10,10 +10,10 @@ from typing import Any
 
 from tonemap.errors import TrimbenchError, WrongCall
 
+from ..stops import STATUS, stop_asked
 from . import options
 from .output import printable
 from .progress import ProgressBar
-from .stops import STATUS, stop_asked
 
 SAVE_SECONDS = 10.0
 

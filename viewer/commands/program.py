@@ -4,13 +4,14 @@ import argparse
 import importlib
 import sys
 import traceback
+from collections.abc import Callable
 from io import TextIOWrapper
 from typing import NoReturn
 
 from tonemap import __version__
 from tonemap.errors import TrimbenchError, WrongCall
 
-from . import stops
+from .. import stops
 from .output import OutputFault, fill_closed_ends, lossy_errors, printable, watched_output
 
 VERBS = {
@@ -35,8 +36,13 @@ class Parser(argparse.ArgumentParser):
         raise WrongCall(f"{message}; see {self.prog} --help")
 
 
-def run(words: list[str]) -> int:
-    """Run one verb with its words; returns the exit status."""
+def run(words: list[str], is_stopped: Callable[[], bool]) -> int:
+    """Run one verb with its words; returns the exit status.
+
+    Parameters
+    ----------
+    is_stopped : whether a stop was raised, of which a library may have made a fault
+    """
     fill_closed_ends()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
@@ -44,7 +50,7 @@ def run(words: list[str]) -> int:
     with lossy_errors():
         try:
             with watched_output():
-                return _status(words)
+                return _status(words, is_stopped)
         except OutputFault as fault:
             if not fault.is_reader_gone:  # else there is nobody to tell
                 print(f"trimbench: {fault}", file=sys.stderr)
@@ -58,7 +64,7 @@ def say_stopped() -> int:
     return stops.STATUS
 
 
-def _status(words: list[str]) -> int:
+def _status(words: list[str], is_stopped: Callable[[], bool]) -> int:
     """Run one verb; what it raises becomes a sentence and an exit status."""
     try:
         return _run(words)
@@ -74,11 +80,10 @@ def _status(words: list[str]) -> int:
     except Exception as fault:
         if "--debug" in words:
             traceback.print_exc()
-        kind = type(fault).__name__
-        print(
-            f"trimbench: an error in the program ({kind}: {printable(str(fault))}); --debug shows where",
-            file=sys.stderr,
-        )
+        if is_stopped():
+            return say_stopped()
+        said = printable(f"{type(fault).__name__}: {fault}")
+        print(f"trimbench: an error in the program ({said}); --debug shows where", file=sys.stderr)
         return 1
 
 

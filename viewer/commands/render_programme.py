@@ -16,10 +16,10 @@ from tonemap.render.part_of_programme import PartOfProgramme
 from tonemap.render.programme import MasterProgramme, Programme, SheetProgramme
 from tonemap.trim_sheet_text import is_trim_sheet
 
+from ..stops import STATUS, stop_asked
 from . import options
 from .progress import ProgressBar
 from .render_hdr import HdrLevels
-from .stops import STATUS, stop_asked
 
 
 def is_meant(parsed: argparse.Namespace) -> bool:

@@ -17,18 +17,20 @@ LATER, LONGEST = 0.01, 2.0
 
 
 @contextmanager
-def stops_heard(*, to_the_end: bool = False) -> Iterator[None]:
+def stops_heard(*, to_the_end: bool = False) -> Iterator[Callable[[], bool]]:
     """Make both signals raise KeyboardInterrupt inside, but none that would be lost, or be told as a fault of others.
 
     What is raised while modules are imported, or in what Python calls by itself, is taken for a fault of theirs, or
-    printed and forgotten; so such a stop waits until that is over.
+    printed and forgotten; so such a stop waits until that is over. What is given says whether one was raised: a
+    library may have made another exception of it.
 
     Parameters
     ----------
     to_the_end : whether the process ends behind this; a stop then ends it at once and without a word
     """
+    raised = threading.Event()
     if threading.current_thread() is not threading.main_thread():
-        yield
+        yield raised.is_set
         return
     told = sys.unraisablehook
     came: float | None = None
@@ -42,6 +44,7 @@ def stops_heard(*, to_the_end: bool = False) -> Iterator[None]:
             _thread.start_new_thread(_again, (latest,))
             return
         came = None
+        raised.set()
         raise KeyboardInterrupt
 
     def not_raised(what: Any) -> None:
@@ -53,7 +56,7 @@ def stops_heard(*, to_the_end: bool = False) -> Iterator[None]:
     sys.unraisablehook = not_raised
     before = _taken(stop)
     try:
-        yield
+        yield raised.is_set
     finally:
         for number, handler in before.items():
             signal.signal(number, signal.SIG_DFL if to_the_end else handler)
