@@ -55,16 +55,11 @@ class Person:
         """Whether it is this very program."""
         return (self.host, self.pid) == (socket.gethostname(), os.getpid())
 
-    @property
-    def is_near(self) -> bool:
-        """Whether it is on this machine, where it is known when a program has ended."""
-        return self.host == socket.gethostname() and os.name == "posix"
-
     def is_at_work(self) -> bool:
         """Say whether the program still runs; of another machine it can't be known, so it is taken to."""
         if self.is_me:
             return False
-        if not self.is_near:
+        if self.host != socket.gethostname() or os.name != "posix":
             return True
         try:
             os.kill(self.pid, 0)  # signal 0 only asks

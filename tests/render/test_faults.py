@@ -255,7 +255,7 @@ def test_a_second_render_to_one_place_is_refused_while_the_first_is_at_work(outp
         assert said == ""
         assert re.fullmatch(
             rf"trimbench: {re.escape(str(place))}: .+ on .+ \(since .+ UTC\) is rendering to this place; wait until "
-            "that has ended, or choose another place\n",
+            r"that has ended, or choose another place; if it was killed, delete .+\.manifest\.jsonl\..+\.open\n",
             errors,
         )
     _, errors = process.communicate(timeout=200)
@@ -276,7 +276,7 @@ def test_a_render_on_another_machine_is_taken_to_be_at_work(tmp_path):
             call()
         assert str(caught.value) == (
             f"{tmp_path}: ada on elsewhere (since 2026-01-02 03:04:05 UTC) is rendering to this place; wait until that "
-            f"has ended, or choose another place; where it has been killed there, delete {note}"
+            f"has ended, or choose another place; if it was killed, delete {note}"
         )
     assert list(tmp_path.iterdir()) == [note]
 

@@ -168,10 +168,9 @@ def open_manifest(path: Path, job: dict[str, Any], overwrite: bool = False) -> M
 def refuse_others(path: Path) -> None:
     """Raise TrimbenchError when another render is at work on a manifest."""
     for person in open_elsewhere(path):
-        known = "" if person.is_near else f"; where it has been killed there, delete {note_path(path, person)}"
         raise TrimbenchError(
             f"{path.parent}: {person.sentence} is rendering to this place; wait until that has ended, or choose "
-            f"another place{known}"
+            f"another place; if it was killed, delete {note_path(path, person)}"
         )
 
 
