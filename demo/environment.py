@@ -27,6 +27,7 @@ LOG = VENV / "trimbench-setup.log"
 
 LOWEST_PYTHON = (3, 11)
 GL_PACKAGES = ("libegl1", "libgl1", "libegl-mesa0", "libgl1-mesa-dri", "libglx-mesa0", "libx11-6", "libxext6")
+CPU_ENGINE_PACKAGES = ("glslang-tools",)
 WINDOW_PACKAGES = (
     "libxrandr2",
     "libxinerama1",
@@ -76,7 +77,9 @@ def prepare(*, extras: Sequence[str] = (), for_tests: bool = False) -> Environme
     if sys.version_info < LOWEST_PYTHON:
         lowest = ".".join(map(str, LOWEST_PYTHON))
         raise SetupFailed(f"Trimbench needs Python {lowest} or newer, and this is {sys.version.split()[0]}.")
-    advice = _prepare_system([*GL_PACKAGES, *WINDOW_PACKAGES, *(TEST_PACKAGES if for_tests else ())])
+    advice = _prepare_system(
+        [*GL_PACKAGES, *CPU_ENGINE_PACKAGES, *WINDOW_PACKAGES, *(TEST_PACKAGES if for_tests else ())]
+    )
     with _one_at_a_time():
         _prepare_venv(sorted(extras))
     return Environment(PYTHON, advice)

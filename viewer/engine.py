@@ -1,6 +1,6 @@
 """The gpu engine: one program a rendition, the same call as the reference engine."""
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 
@@ -32,7 +32,7 @@ from .compose import (
     uniform_name,
 )
 from .gl.context import OffscreenContext, gl_version, is_software, renderer_name, version_text
-from .gl.program import Program
+from .gl.program import Program, UniformValue
 from .gl.texture import Framebuffer, Texture
 from .light_of_codes import LightOfCodes
 
@@ -77,6 +77,7 @@ class GpuEngine:
             raise TrimbenchError(f"compute shaders need GL 4.3, and this driver has {version_text()}; use fragment")
         self.main = main or faster_main()
         self.title = f"gpu ({self.main}, {renderer_name()})"
+        self.has_card = not is_software(renderer_name())
         self._programs: dict[Any, Program] = {}
         self._textures: dict[Any, Texture] = {}
         self._framebuffers: dict[Any, Framebuffer] = {}
@@ -234,20 +235,10 @@ class GpuEngine:
 
     def _program_for(self, content: Picture | Planes, chain: Chain, form: Form, result_light: int = 0) -> Program:
         """Return the program for a frame's samples, with the light of their codes bound, where it reads that."""
-        from .samples import source_kind
-
         are_codes = isinstance(content, Picture) and content.encoding.bits is not None
         layout = WORDS_IN if isinstance(content, WordsPicture) else int(self._is_wide and are_codes)
-        variant = Variant(
-            form if isinstance(form, str) else PLANES_OF_RGB if form.matrix is None else PLANES_OF_YCBCR,
-            source_planes=source_kind(content, chain.master)[2],
-            source_layout=layout,
-            source_is_bt2020=chain.master.primaries == "bt2020",
-            source_table=self._light_of_codes.bind(chain.master) if are_codes else 0,
-            adjusts_input=not chain.rendition.input.is_neutral,
-            adjusts_output=not chain.rendition.output.is_neutral,
-            result_light=result_light,
-        )
+        table = self._light_of_codes.bind(chain.master) if are_codes else 0
+        variant = variant_of(content, chain, form, layout, table, result_light)
         key = (*program_key(chain), variant)
         if key not in self._programs:
             self._programs[key] = self._made_program(chain, variant)
@@ -279,6 +270,24 @@ class GpuEngine:
                 framebuffer.delete()
             framebuffer = self._framebuffers[internal_format] = Framebuffer(texture)
         return framebuffer
+
+
+def variant_of(
+    content: Picture | Planes, chain: Chain, form: Form, source_layout: int, source_table: int, result_light: int
+) -> Variant:
+    """Return what a program is made for that makes a form of such a frame, without what it need not compute."""
+    from .samples import source_kind
+
+    return Variant(
+        form if isinstance(form, str) else PLANES_OF_RGB if form.matrix is None else PLANES_OF_YCBCR,
+        source_planes=source_kind(content, chain.master)[2],
+        source_layout=source_layout,
+        source_is_bt2020=chain.master.primaries == "bt2020",
+        source_table=source_table,
+        adjusts_input=not chain.rendition.input.is_neutral,
+        adjusts_output=not chain.rendition.output.is_neutral,
+        result_light=result_light,
+    )
 
 
 def fullscreen_vertex() -> Composed:
@@ -321,7 +330,23 @@ class Tables:
         self._textures, self._filled = {}, {}
 
 
-def set_chain_uniforms(program: Program, chain: Chain, tables: Tables) -> None:
+class Settable(Protocol):
+    """What has uniforms: a program of the card, in use, or of the processor."""
+
+    def set(self, name: str, value: UniformValue) -> None:
+        """Set one by its name."""
+        ...
+
+
+class TableBinder(Protocol):
+    """What lays operators' tables where their samplers read them."""
+
+    def bind(self, unit: int, stage: str, name: str, values: np.ndarray) -> None:
+        """Bind a table to a texture unit."""
+        ...
+
+
+def set_chain_uniforms(program: Settable, chain: Chain, tables: TableBinder) -> None:
     """Set every uniform of a rendition on the program in use, and bind its tables; compiles nothing."""
     rendition, master = chain.rendition, chain.master
     program.set("source.to_bt2020", conversion_matrix(master.primaries, "bt2020"))
@@ -359,7 +384,7 @@ def set_chain_uniforms(program: Program, chain: Chain, tables: Tables) -> None:
                 program.set(uniform_name(stage, name), unit)
 
 
-def set_display(program: Program, name: str, encoding: Encoding) -> None:
+def set_display(program: Settable, name: str, encoding: Encoding) -> None:
     """Set a Display of the shaders from an encoding, on the program in use."""
     gain, lift = bt1886_gain_and_lift(encoding.peak, encoding.black)
     if encoding.transfer == "hlg":

@@ -13,7 +13,7 @@ from tonemap.media.planes import MATRICES, SITINGS, Coding, Planes
 from tonemap.picture import Picture
 from tonemap.signal_range import scale_and_offset
 
-from .engine import set_display
+from .engine import Settable, set_display
 from .gl.program import Program
 from .gl.texture import Texture
 
@@ -34,7 +34,7 @@ class Samples:
 
     def upload(self, content: Content, encoding: Encoding) -> None:
         """Put a frame on the card; `encoding` is that of its picture."""
-        planes = _card_planes(content)
+        planes = sample_planes(content)
         kind = tuple((plane.shape, plane.dtype) for plane in planes)
         if kind != self._kind:
             self.delete()
@@ -56,15 +56,7 @@ class Samples:
         for unit in reversed(range(len(self._textures))):  # unit 0 last: it stays the active one
             self._textures[unit].bind(unit)
             program.set(NAMES[unit], unit)
-        program.set("source.to_bt2020", conversion_matrix(encoding.primaries, "bt2020"))
-        set_display(program, "source.display", encoding)
-        if coding is not None and coding.matrix is not None:
-            set_coding(program, "source_coding", coding)
-        elif coding is not None or encoding.bits is not None:
-            bits, signal_range = (coding or encoding).bits, (coding or encoding).signal_range
-            scale, offset = scale_and_offset(bits or 0, signal_range)
-            program.set("source_scale", scale)
-            program.set("source_offset", offset)
+        set_source(program, encoding, coding)
 
     def delete(self) -> None:
         """Free the card's memory."""
@@ -73,7 +65,20 @@ class Samples:
         self._textures, self._kind = (), None
 
 
-def set_coding(program: Program, name: str, coding: Coding) -> None:
+def set_source(program: Settable, encoding: Encoding, coding: Coding | None) -> None:
+    """Set what `lib/source.glsl` reads beside the samples, on the program in use."""
+    program.set("source.to_bt2020", conversion_matrix(encoding.primaries, "bt2020"))
+    set_display(program, "source.display", encoding)
+    if coding is not None and coding.matrix is not None:
+        set_coding(program, "source_coding", coding)
+    elif coding is not None or encoding.bits is not None:
+        bits, signal_range = (coding or encoding).bits, (coding or encoding).signal_range
+        scale, offset = scale_and_offset(bits or 0, signal_range)
+        program.set("source_scale", scale)
+        program.set("source_offset", offset)
+
+
+def set_coding(program: Settable, name: str, coding: Coding) -> None:
     """Set a Coding of the shaders, of Y'CbCr, on the program in use."""
     across, down = SITINGS[coding.siting]
     steps = coding.subsampling
@@ -115,8 +120,8 @@ def source_text(kind: tuple[str, bool, int], is_near: bool = False) -> str:
     )
 
 
-def _card_planes(content: Content) -> tuple[Any, ...]:
-    """Return the arrays that are uploaded: of Y'CbCr the two planes of chroma as one, which is read in one go."""
+def sample_planes(content: Content) -> tuple[Any, ...]:
+    """Return the arrays that a program reads: of Y'CbCr the two planes of chroma as one, which is read in one go."""
     if isinstance(content, Planes):
         return content.components if content.chroma is None else (content.components[0], content.chroma)
     samples = content.samples

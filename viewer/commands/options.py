@@ -1,8 +1,10 @@
 """Options that several verbs share: the master and its encoding, renditions, the engine."""
 
 import argparse
+import shutil
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -99,7 +101,7 @@ def add_operators(parser: argparse.ArgumentParser) -> None:
 def add_engine(parser: argparse.ArgumentParser) -> None:
     """Add the choice of engine."""
     parser.add_argument(
-        "--engine", choices=("gpu", "reference"), help="default: gpu where there is one, else reference"
+        "--engine", choices=("gpu", "cpu", "reference"), help="default: gpu where there is a card, else cpu"
     )
 
 
@@ -289,18 +291,47 @@ def frames_range(text: str | None, master: Any) -> tuple[int, int]:
 
 
 def engine_of(wish: str | None) -> Engine:
-    """Return the engine that the user asked for, or the gpu where there is one, else the reference."""
+    """Return the engine that the user asked for; without a wish the gpu where there is a card, else the cpu.
+
+    Where a machine lacks what the cpu engine needs, a software rasteriser stands in for a card, and where it lacks that
+    too, the reference.
+    """
     from tonemap.reference import ReferenceEngine
+
+    from ..engine import GpuEngine
+    from ..vectors.program import COMPILER
 
     if wish == "reference":
         return ReferenceEngine()
-    try:
-        from ..engine import GpuEngine
+    if wish == "gpu":
+        return GpuEngine()
+    if wish == "cpu" and shutil.which(COMPILER) is None:
+        raise TrimbenchError(
+            f"the cpu engine needs glslang, and there is no {COMPILER} here; install it (on Debian: glslang-tools), or "
+            "use --engine gpu or reference"
+        )
+    gpu: GpuEngine | None = None
+    if wish is None:
+        with suppress(TrimbenchError):
+            gpu = GpuEngine()
+    if gpu is not None and gpu.has_card:
+        return gpu
+    if wish == "cpu" or shutil.which(COMPILER):
+        from ..vectors.engine import VectorEngine
 
+        return VectorEngine(lambda: gpu or _gpu_or_reference(), tell)
+    return gpu or ReferenceEngine()
+
+
+def _gpu_or_reference() -> Engine:
+    """Return what stands in for the cpu engine."""
+    from tonemap.reference import ReferenceEngine
+
+    from ..engine import GpuEngine
+
+    try:
         return GpuEngine()
     except TrimbenchError:
-        if wish == "gpu":
-            raise
         return ReferenceEngine()
 
 
