@@ -13,6 +13,10 @@ class WrongCall(TrimbenchError):
     exit_status = 2
 
 
+class EngineLimit(TrimbenchError):
+    """What one engine can't do and another can."""
+
+
 def suggestion(name: str, known: list[str]) -> str:
     """Say which known names are near `name`, or list them all when none is.
 

@@ -14,7 +14,7 @@ import numpy as np
 from .arrays import Array
 from .colorimetry import convert, ictcp_from_light, luminance
 from .encoding import LIGHT_CEILING, Encoding, decode
-from .errors import TrimbenchError
+from .errors import EngineLimit, TrimbenchError
 from .host import Host
 from .operator import GAMUT, TONE, Operator, Values
 from .parity import (
@@ -157,6 +157,8 @@ def check_parity(
         for main in engines.keys() - failed.keys():
             try:
                 found[main].append((label, compare_chain(remembering, engines[main], pictures, chain)))
+            except EngineLimit as limit:
+                failed[main] = Verdict(f"parity, {main}", f"not measured: {limit}", 0.0, passes=None)
             except TrimbenchError as fault:
                 failed[main] = Verdict(f"parity, {main}", str(fault), np.inf, passes=False, where=label)
     return [failed.get(main) or _parity_verdict(main, found[main]) for main in engines]

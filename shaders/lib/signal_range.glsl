@@ -2,7 +2,8 @@
 
 vec3 quantise(vec3 signal, float scale, float offset, float top_code)
 {
-    return clamp(floor(signal * scale + offset + 0.5), 0.0, top_code);
+    precise vec3 code = signal * scale + offset + 0.5;  // rounded as NumPy does it, on every card
+    return clamp(floor(code), 0.0, top_code);
 }
 
 // Pair of words_of and codes_of in tonemap/media/dpx.py: three ten-bit codes in one word. Its bytes are those of a file,

@@ -1,4 +1,4 @@
-"""The engines under test: the reference, and the gpu engine by each of its mains, on one context each."""
+"""The engines under test: the reference, the gpu engine by each of its mains on one context each, the cpu engine."""
 
 from collections.abc import Iterator
 
@@ -8,6 +8,7 @@ from tonemap.host import Host, find_operators
 from tonemap.parity import Remembering
 from tonemap.reference import ReferenceEngine
 from viewer.engine import GpuEngine
+from viewer.vectors.engine import VectorEngine
 
 
 @pytest.fixture(scope="session")
@@ -21,13 +22,17 @@ def reference() -> Remembering:
 
 
 @pytest.fixture(scope="session")
-def engines() -> Iterator[tuple[GpuEngine, GpuEngine]]:
-    engines = GpuEngine("fragment"), GpuEngine("compute")
+def engines() -> Iterator[dict[str, GpuEngine | VectorEngine]]:
+    engines: dict[str, GpuEngine | VectorEngine] = {
+        "fragment": GpuEngine("fragment"),
+        "compute": GpuEngine("compute"),
+        "cpu": VectorEngine(),
+    }
     yield engines
-    for engine in engines:
+    for engine in engines.values():
         engine.close()
 
 
-@pytest.fixture(params=["fragment", "compute"])
-def engine(request: pytest.FixtureRequest, engines: tuple[GpuEngine, GpuEngine]) -> GpuEngine:
-    return next(engine for engine in engines if engine.main == request.param)
+@pytest.fixture(params=["fragment", "compute", "cpu"])
+def engine(request: pytest.FixtureRequest, engines: dict[str, GpuEngine | VectorEngine]) -> GpuEngine | VectorEngine:
+    return engines[request.param]

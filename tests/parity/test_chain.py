@@ -104,7 +104,9 @@ def test_codes_are_the_rounded_signal(bits, signal_range, host, engine):
     assert np.abs(codes.astype(int) - expected.astype(int)).max() <= (1 if bits == 16 else 0)
 
 
-def test_a_picture_larger_than_a_block_is_seamless(host, reference, engine, monkeypatch):
+@pytest.mark.parametrize("main", ["fragment", "compute"])
+def test_a_picture_larger_than_a_block_is_seamless(main, host, reference, engines, monkeypatch):
+    engine = engines[main]
     monkeypatch.setattr(engine, "_block", 64)
     columns, rows = 150, 130
     ramp = np.linspace(0.0, 65535.0, rows * columns * 3).reshape(rows, columns, 3).astype(np.uint16)

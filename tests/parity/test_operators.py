@@ -1,7 +1,7 @@
 """Every operator that the host finds, and the examples in demo/operators, by `trimbench operators check`.
 
-The command holds both mains to the bar of tonemap/parity.py, and the operator to those of tonemap/operator_check.py, at
-every set of parameters. No list to edit.
+The command holds both mains and the cpu engine to the bar of tonemap/parity.py, and the operator to those of
+tonemap/operator_check.py, at every set of parameters. No list to edit.
 """
 
 import re
@@ -28,7 +28,7 @@ CHECKED = [
     ),
 ]
 SANITY = ["finite", "black to black", "monotone", "within the peak", "neutral stays neutral", "continuous"]
-ENGINES = ["parity, fragment", "parity, compute", "finite in GLSL"]
+ENGINES = ["parity, fragment", "parity, compute", "parity, cpu", "finite in GLSL"]
 
 
 @pytest.fixture(scope="module")
@@ -50,12 +50,12 @@ def test_the_check_passes(name, words, pixels, capsys):
     assert (status, passed, printed.err) == (0, [*SANITY, *ENGINES], ""), printed.out
     assert not [line for line in lines if "FAIL" in line]
     assert lines[-1] == "every operator passes"
-    for speed in ("reference", "gpu fragment", "gpu compute"):
+    for speed in ("reference", "gpu fragment", "gpu compute", "cpu"):
         assert re.search(rf"^        speed, {speed} +\d+ ms for a UHD frame", printed.out, re.MULTILINE)
 
 
 def test_both_mains_give_the_same_picture(pictures, host, engines):
-    fragment, compute = engines
+    fragment, compute = engines["fragment"], engines["compute"]
     picture = pictures["corners"]
     for name in host.operators:
         chain = next(chain for label, chain in trial_chains(host.get(name), host) if label == "away")

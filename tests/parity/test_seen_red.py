@@ -16,6 +16,7 @@ from tonemap.parity import Agreement, compare_chain, stress_pictures, trial_chai
 from tonemap.picture import Picture
 from tonemap.rendition import Chain
 from viewer.engine import GpuEngine
+from viewer.vectors.engine import VectorEngine
 
 HOST = find_operators()
 
@@ -59,7 +60,7 @@ CHANGES = {
 class SignalAlone:
     """An engine whose codes are made of its signal, so that one program a change is enough."""
 
-    def __init__(self, engine: GpuEngine) -> None:
+    def __init__(self, engine: GpuEngine | VectorEngine) -> None:
         self.engine, self.name, self.title = engine, engine.name, engine.title
 
     def signal(self, picture: Picture, chain: Chain) -> Array:
@@ -80,7 +81,7 @@ def pictures() -> Mapping[str, Picture]:
     }
 
 
-def compared(name: str, label: str, host: Host, pictures, reference, engine: GpuEngine) -> Agreement:
+def compared(name: str, label: str, host: Host, pictures, reference, engine: GpuEngine | VectorEngine) -> Agreement:
     """Compare an engine with the reference as parity does, at one of its trials."""
     chain = dict(trial_chains(host.get(name), host))[label]
     return compare_chain(reference, SignalAlone(engine), pictures, chain)
@@ -118,4 +119,4 @@ def test_operators_pass_here_as_they_are(name, pictures, reference, engine):
 )
 def test_a_change_of_one_sign_or_constant_is_found(name, label, old, new, tmp_path, pictures, reference, engine):
     agreement = compared(name, label, changed_host(name, old, new, tmp_path), pictures, reference, engine)
-    assert not agreement.passes, f"'{new}' in the place of '{old}' was not found by the {engine.main} main: {agreement}"
+    assert not agreement.passes, f"'{new}' in the place of '{old}' was not found by {engine.title}: {agreement}"

@@ -32,6 +32,7 @@ from tonemap.render.programme import MasterProgramme
 from tonemap.render.sequence_output import FrameWriter, SequenceOutput
 from tonemap.rendition import chain_of
 from viewer.engine import MAIN_COMPUTE, MAIN_FRAGMENT, GpuEngine
+from viewer.vectors.engine import VectorEngine
 
 TARGET = RENDITION.target
 CHAIN = chain_of(RENDITION, PQ, HOST)
@@ -47,8 +48,15 @@ CODINGS = [
 
 
 @pytest.fixture(scope="module", params=[MAIN_COMPUTE, MAIN_FRAGMENT])
-def engine(request: pytest.FixtureRequest) -> Iterator[GpuEngine]:
+def card(request: pytest.FixtureRequest) -> Iterator[GpuEngine]:
     engine = GpuEngine(request.param)
+    yield engine
+    engine.close()
+
+
+@pytest.fixture(scope="module", params=[MAIN_COMPUTE, MAIN_FRAGMENT, "cpu"])
+def engine(request: pytest.FixtureRequest) -> Iterator[GpuEngine | VectorEngine]:
+    engine = VectorEngine() if request.param == "cpu" else GpuEngine(request.param)
     yield engine
     engine.close()
 
@@ -75,12 +83,12 @@ def test_words_from_the_card_are_its_codes_byte_for_byte(engine, size):
     assert np.array_equal(codes_of(words), codes)
 
 
-def test_words_of_a_picture_larger_than_a_block_are_seamless(engine, monkeypatch):
+def test_words_of_a_picture_larger_than_a_block_are_seamless(card, monkeypatch):
     picture = picture_of(130, 150)
-    whole = engine.rendered(picture, CHAIN, WORDS)
-    monkeypatch.setattr(engine, "_block", 64)
-    assert engine.takes(picture, WORDS)
-    assert engine.rendered(picture, CHAIN, WORDS).tobytes() == whole.tobytes()
+    whole = card.rendered(picture, CHAIN, WORDS)
+    monkeypatch.setattr(card, "_block", 64)
+    assert card.takes(picture, WORDS)
+    assert card.rendered(picture, CHAIN, WORDS).tobytes() == whole.tobytes()
 
 
 def test_black_and_white_are_the_words_of_the_standard(engine):
@@ -109,11 +117,11 @@ def test_words_go_to_the_card_as_they_are(engine, tmp_path, monkeypatch, size):
     assert np.array_equal(read.samples, picture.samples)
 
 
-def test_words_of_a_master_larger_than_a_block_are_seamless(engine, monkeypatch):
+def test_words_of_a_master_larger_than_a_block_are_seamless(card, monkeypatch):
     picture = picture_of(130, 150)
-    expected = engine.rendered(picture, CHAIN, WORDS).tobytes()
-    monkeypatch.setattr(engine, "_block", 64)
-    assert engine.rendered(WordsPicture(words_of(picture.samples), PQ), CHAIN, WORDS).tobytes() == expected
+    expected = card.rendered(picture, CHAIN, WORDS).tobytes()
+    monkeypatch.setattr(card, "_block", 64)
+    assert card.rendered(WordsPicture(words_of(picture.samples), PQ), CHAIN, WORDS).tobytes() == expected
 
 
 @pytest.mark.parametrize("coding", CODINGS, ids=lambda coding: coding.title)
@@ -144,11 +152,11 @@ def test_planes_of_r_g_and_b_are_the_codes(engine):
     assert np.array_equal(np.stack(planes.components, axis=-1), engine.codes(picture, CHAIN))
 
 
-def test_planes_that_are_larger_than_a_block_are_made_of_the_signal(engine, monkeypatch):
-    monkeypatch.setattr(engine, "_block", 64)
-    assert isinstance(engine, FormEngine)
-    assert not engine.takes(picture_of(130, 150), CODINGS[0])
-    planes = in_form(engine, picture_of(130, 150), CHAIN, CODINGS[0])
+def test_planes_that_are_larger_than_a_block_are_made_of_the_signal(card, monkeypatch):
+    monkeypatch.setattr(card, "_block", 64)
+    assert isinstance(card, FormEngine)
+    assert not card.takes(picture_of(130, 150), CODINGS[0])
+    planes = in_form(card, picture_of(130, 150), CHAIN, CODINGS[0])
     assert (planes.rows, planes.columns) == (130, 150)
 
 

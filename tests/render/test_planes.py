@@ -14,6 +14,7 @@ from tonemap.render.movie_output import MovieOutput
 from tonemap.render.programme import MasterProgramme
 from tonemap.rendition import Rendition, chain_of
 from viewer.engine import MAIN_COMPUTE, MAIN_FRAGMENT, GpuEngine
+from viewer.vectors.engine import VectorEngine
 
 PQ = Encoding("pq", "bt2020")
 CODINGS = [
@@ -40,11 +41,11 @@ def planes_of(coding: Coding) -> Planes:
     return Planes((one, two, three), coding)
 
 
-@pytest.mark.parametrize("main", [MAIN_COMPUTE, MAIN_FRAGMENT])
+@pytest.mark.parametrize("main", [MAIN_COMPUTE, MAIN_FRAGMENT, "cpu"])
 @pytest.mark.parametrize("coding", CODINGS, ids=lambda coding: coding.title)
 def test_planes_on_the_card_meet_the_bar_against_the_reference(coding, main):
     """The bar of parity: fewer than 100 of a million codes differ, by one at most."""
-    planes, engine = planes_of(coding), GpuEngine(main)
+    planes, engine = planes_of(coding), VectorEngine() if main == "cpu" else GpuEngine(main)
     chain = chain_of(Rendition("EETF", "bt2390", "gamut_clip"), PQ, HOST)
     exact = ReferenceEngine().signal(planes.picture(PQ), chain)
     assert engine.takes(planes, "codes")

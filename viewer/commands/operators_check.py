@@ -26,6 +26,7 @@ from . import options
 
 if TYPE_CHECKING:
     from ..engine import GpuEngine
+    from ..vectors.engine import VectorEngine
 
 MARKS = {True: "pass", False: "FAIL", None: "    "}
 
@@ -67,12 +68,18 @@ def _is_folder(word: str) -> bool:
 
 @dataclass(frozen=True)
 class _Tools:
-    """What every operator is checked with; `lacking` says why there is no gpu engine, where there is none."""
+    """What every operator is checked with.
+
+    Attributes
+    ----------
+    engines : the gpu engine by its mains, and the cpu engine
+    lacking : says why an engine is not among them
+    """
 
     pictures: Mapping[str, Picture]
     reference: Engine
-    engines: Mapping[str, "GpuEngine"]
-    lacking: str
+    engines: "Mapping[str, GpuEngine | VectorEngine]"
+    lacking: tuple[str, ...]
 
     @property
     def odd_pictures(self) -> Mapping[str, Picture]:
@@ -86,20 +93,24 @@ class _Tools:
 
 @contextmanager
 def _tools(pixels: int) -> Iterator[_Tools]:
-    """Give the pictures, the reference, and the gpu engine by each main that this machine has."""
+    """Give the pictures, the reference, the gpu engine by each main that this machine has, and the cpu engine."""
     from ..engine import MAIN_COMPUTE, MAIN_FRAGMENT, GpuEngine
     from ..gl.context import gl_version
 
     with ExitStack() as held:
-        engines: dict[str, GpuEngine] = {}
-        lacking = ""
+        engines: dict[str, GpuEngine | VectorEngine] = {}
+        lacking: list[str] = []
         try:
             engines[MAIN_FRAGMENT] = held.enter_context(closing(GpuEngine(MAIN_FRAGMENT)))
             if gl_version() >= (4, 3):
                 engines[MAIN_COMPUTE] = held.enter_context(closing(GpuEngine(MAIN_COMPUTE)))
         except TrimbenchError as fault:
-            engines, lacking = {}, str(fault)
-        yield _Tools(stress_pictures(pixels), ReferenceEngine(), engines, lacking)
+            lacking.append(str(fault))
+        try:
+            engines[options.CPU] = options.cpu_engine()
+        except TrimbenchError as fault:
+            lacking.append(str(fault))
+        yield _Tools(stress_pictures(pixels), ReferenceEngine(), engines, tuple(lacking))
 
 
 def _checked(name: str, host: Host, tools: _Tools, as_json: bool) -> dict[str, Any]:
@@ -128,15 +139,17 @@ def _verdicts(name: str, host: Host, tools: _Tools) -> Iterator[Verdict]:
     yield from sane
     if any(verdict.name == "runs" for verdict in sane):
         return
-    if tools.lacking:
-        yield Verdict("parity", f"not measured: {tools.lacking}", float("nan"), passes=False)
+    for lacking in tools.lacking:
+        yield Verdict("parity", f"not measured: {lacking}", float("nan"), passes=False)
     parity = operator_check.check_parity(operator, host, tools.reference, tools.engines, tools.pictures)
     yield from parity
-    if tools.engines and all(verdict.value < np.inf for verdict in parity):
+    if parity and parity[0].passes is not None and all(verdict.value < np.inf for verdict in parity):
         yield operator_check.check_twin(operator, host, tools.light_after(operator.kind), tools.odd_pictures)
     if all(np.isfinite(verdict.value) for verdict in parity):
-        by_gpu = {f"gpu {main}": engine for main, engine in tools.engines.items()}
-        yield from operator_check.check_speed(operator, host, {"reference": tools.reference, **by_gpu})
+        measured = [main for main, verdict in zip(tools.engines, parity, strict=True) if verdict.passes is not None]
+        titles = {main: main if main == options.CPU else f"gpu {main}" for main in measured}
+        by_glsl = {title: tools.engines[main] for main, title in titles.items()}
+        yield from operator_check.check_speed(operator, host, {"reference": tools.reference, **by_glsl})
 
 
 def _shift(name: str, host: Host) -> HueShift | None:

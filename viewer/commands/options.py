@@ -3,10 +3,10 @@
 import argparse
 import shutil
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from tonemap.encoding import TRANSFERS
 from tonemap.errors import TrimbenchError, WrongCall
@@ -17,6 +17,10 @@ from tonemap.settings import with_setting
 from tonemap.signal_range import BIT_DEPTHS, RANGES
 from tonemap.trim_sheet_text import ENDING
 
+if TYPE_CHECKING:
+    from ..vectors.engine import VectorEngine
+
+CPU = "cpu"
 DEFAULT_TONE = "bt2390"
 DEFAULT_GAMUT = "gamut_hue"
 
@@ -101,7 +105,7 @@ def add_operators(parser: argparse.ArgumentParser) -> None:
 def add_engine(parser: argparse.ArgumentParser) -> None:
     """Add the choice of engine."""
     parser.add_argument(
-        "--engine", choices=("gpu", "cpu", "reference"), help="default: gpu where there is a card, else cpu"
+        "--engine", choices=("gpu", CPU, "reference"), help="default: gpu where there is a card, else cpu"
     )
 
 
@@ -299,28 +303,36 @@ def engine_of(wish: str | None) -> Engine:
     from tonemap.reference import ReferenceEngine
 
     from ..engine import GpuEngine
-    from ..vectors.program import COMPILER
 
     if wish == "reference":
         return ReferenceEngine()
     if wish == "gpu":
         return GpuEngine()
-    if wish == "cpu" and shutil.which(COMPILER) is None:
-        raise TrimbenchError(
-            f"the cpu engine needs glslang, and there is no {COMPILER} here; install it (on Debian: glslang-tools), or "
-            "use --engine gpu or reference"
-        )
     gpu: GpuEngine | None = None
     if wish is None:
         with suppress(TrimbenchError):
             gpu = GpuEngine()
-    if gpu is not None and gpu.has_card:
-        return gpu
-    if wish == "cpu" or shutil.which(COMPILER):
-        from ..vectors.engine import VectorEngine
+        if gpu is not None and gpu.has_card:
+            return gpu
+    try:
+        return cpu_engine(lambda: gpu or _gpu_or_reference(), tell)
+    except TrimbenchError:
+        if wish is not None:
+            raise
+        return gpu or ReferenceEngine()
 
-        return VectorEngine(lambda: gpu or _gpu_or_reference(), tell)
-    return gpu or ReferenceEngine()
+
+def cpu_engine(otherwise: Callable[[], Engine] | None = None, tell: Callable[[str], None] = tell) -> "VectorEngine":
+    """Return the cpu engine; `otherwise` and `tell` as it has them. Raises TrimbenchError where it can't be had."""
+    from ..vectors.engine import VectorEngine
+    from ..vectors.program import COMPILER
+
+    if shutil.which(COMPILER) is None:
+        raise TrimbenchError(
+            f"the cpu engine needs glslang, and there is no {COMPILER} here; install it (on Debian: glslang-tools), or "
+            "use --engine gpu or reference"
+        )
+    return VectorEngine(otherwise, tell)
 
 
 def _gpu_or_reference() -> Engine:

@@ -7,10 +7,12 @@ import struct
 from dataclasses import dataclass
 from typing import Any
 
+from tonemap.errors import EngineLimit
+
 Known = bool | int | float
 
 
-class Untranslatable(Exception):
+class Untranslatable(EngineLimit):
     """The shader has something that this translation does not know; the message says what."""
 
 

@@ -26,23 +26,29 @@ MOST_CODES = 4096
 """Up to as many codes their light is looked up: a table beyond the nearest cache is slower than the curve."""
 
 
+def _in_silence(sentence: str) -> None:
+    pass
+
+
 class VectorEngine:
     """Evaluates renditions by the same GLSL as the gpu engine, on every core of the processor.
 
     Parameters
     ----------
-    otherwise : makes the engine for a rendition whose operators' GLSL has what can't be translated
-    tell : told so, once a rendition
+    otherwise : makes the engine for renditions whose GLSL has what can't be translated; without it they are refused
+    tell : told so, once for each kind of rendition
     """
 
     name = "cpu"
 
-    def __init__(self, otherwise: Callable[[], Engine], tell: Callable[[str], None]) -> None:
+    def __init__(
+        self, otherwise: Callable[[], Engine] | None = None, tell: Callable[[str], None] = _in_silence
+    ) -> None:
         self.title = f"cpu ({processor_name()})"
         self._make_other, self._tell = otherwise, tell
         self._other: Engine | None = None
         self._programs: dict[Any, VectorProgram] = {}
-        self._refused: set[Any] = set()
+        self._refused: dict[Any, Engine] = {}
         self._filters: dict[Coding, VectorProgram] = {}
 
     def signal(self, picture: Picture, chain: Chain) -> Array:
@@ -72,18 +78,22 @@ class VectorEngine:
     def rendered(self, content: Picture | Planes, chain: Chain, form: Form) -> Any:
         """Return a picture or a movie's planes in any form."""
         key = program_key(chain)
-        if key not in self._refused:
-            try:
-                return self._drawn(content, chain, form)
-            except Untranslatable as reason:
-                self._refused.add(key)
-                names = f"'{chain.tone.name}' with '{chain.gamut.name}'"
-                self._tell(f"the cpu engine can't run {names}: {reason}; another engine takes its place for them")
-        self._other = self._other or self._make_other()
-        if isinstance(self._other, FormEngine) and self._other.takes(content, form):
-            return self._other.rendered(content, chain, form)
-        picture = content if isinstance(content, Picture) else content.picture(chain.master)
-        return in_form(self._other, picture, chain, form)
+        if key in self._refused:
+            return self._rendered_otherwise(self._refused[key], content, chain, form)
+        try:
+            return self._drawn(content, chain, form)
+        except Untranslatable as reason:
+            if self._make_other is None:
+                raise
+            self._refused[key] = self._other = self._other or self._make_other()
+            names = f"'{chain.tone.name}' with '{chain.gamut.name}'"
+            self._tell(f"the cpu engine can't run {names}: {reason}; {self._other.title} takes its place for them")
+            return self._rendered_otherwise(self._other, content, chain, form)
+
+    def _rendered_otherwise(self, other: Engine, content: Picture | Planes, chain: Chain, form: Form) -> Any:
+        if isinstance(other, FormEngine) and other.takes(content, form):
+            return other.rendered(content, chain, form)
+        return in_form(other, content if isinstance(content, Picture) else content.picture(chain.master), chain, form)
 
     def close(self) -> None:
         """Give back what stands in for this engine, where something does."""
@@ -91,11 +101,9 @@ class VectorEngine:
         if close is not None:
             close()
 
-    def _program_for(
-        self, content: Picture | Planes, chain: Chain, form: Form, table: int, result_light: int
-    ) -> VectorProgram:
-        layout = WORDS_IN * isinstance(content, WordsPicture)
-        variant = variant_of(content, chain, form, layout, table, result_light)
+    def _program_for(self, content: Picture | Planes, chain: Chain, form: Form, result_light: int = 0) -> VectorProgram:
+        table = _codes_in_table(content, chain.master)
+        variant = variant_of(content, chain, form, WORDS_IN * isinstance(content, WordsPicture), table, result_light)
         key = (*program_key(chain), variant)
         if key not in self._programs:
             composed = rendition_program(chain, "main/rendition.frag", FRAGMENT_VERSION, variant)
@@ -103,14 +111,14 @@ class VectorEngine:
         return self._programs[key]
 
     def _drawn(self, content: Picture | Planes, chain: Chain, form: Form, result_light: int = 0) -> Any:
-        table = _codes_in_table(content, chain.master)
-        program = self._program_for(content, chain, form, table, result_light)
+        program = self._program_for(content, chain, form, result_light)
         coding = content.coding if isinstance(content, Planes) else None
         set_chain_uniforms(program, chain, _Tables(program))
         set_source(program, chain.master, coding)
         arrays = (content.words.view(np.uint32),) if isinstance(content, WordsPicture) else sample_planes(content)
         for name, array in zip(NAMES, arrays, strict=False):
             program.set_image(name, array)
+        table = _codes_in_table(content, chain.master)
         if table:
             program.set_image("Source_light", light_of_codes(chain.master)[:table].astype(np.float32)[None])
         shape = content.rows, content.columns

@@ -14,6 +14,7 @@ import llvmlite.binding as llvm
 import numpy as np
 
 from ..compose import Composed
+from ..gl.program import UniformValue, translate_log
 from .code import Untranslatable
 from .pixels import IMAGE_CELLS, RESULT_CELLS, Format
 from .spirv import Module
@@ -23,15 +24,13 @@ COMPILER = "glslangValidator"
 BAND = 32
 """Rows that a thread takes at a time."""
 
-UniformValue = float | int | bool | np.ndarray
-
 
 class VectorProgram:
     """A fragment main; its code is made for the kinds of arrays that it is first drawn with, and again for others."""
 
     def __init__(self, composed: Composed) -> None:
-        """Read the shader; raises Untranslatable when glslang does not take it, with its words."""
-        self._module = Module(spirv_of(composed.text))
+        """Read the shader; raises Untranslatable when glslang does not take it, with the author's file and line."""
+        self._module = Module(spirv_of(composed))
         self._made: dict[Any, tuple[Translated, MachineCode]] = {}
         self._cells: dict[str, float | int] = {}
         self._images: dict[str, np.ndarray] = {}
@@ -105,15 +104,16 @@ class VectorProgram:
         return translated, code.address
 
 
-def spirv_of(text: str) -> bytes:
+def spirv_of(composed: Composed) -> bytes:
     """Compile a fragment shader by glslang."""
     with tempfile.TemporaryDirectory() as folder:
         source, binary = Path(folder) / "main.frag", Path(folder) / "main.spv"
-        source.write_text(text, encoding="utf-8")
+        source.write_text(composed.text, encoding="utf-8")
         call = [COMPILER, "-G", "--aml", "--amb", "-o", str(binary), str(source)]
         done = subprocess.run(call, check=False, capture_output=True, text=True)
         if done.returncode:
-            raise Untranslatable(done.stdout.strip() or done.stderr.strip())
+            log = (done.stdout or done.stderr).replace(str(source), "0")
+            raise Untranslatable(translate_log(log, composed))
         return binary.read_bytes()
 
 
