@@ -9,17 +9,17 @@
 float pq_eotf(float signal)
 {
     float e = clamp(signal, 0.0, 1.0);
-    bool is_dark = e < 0.15;
-    float x = sqrt(sqrt(e));
-    float rest = is_dark ? x - 0.25 : e - 0.5;
-    float above = is_dark
-        ? -2.687677e-5 + x * (2.5005157e-3 + x * (-0.070258460 + x * 0.33118898))
-              + e * (7.4746200 + x * (4.3783960 - x * 0.72393507))
-        : 0.015193962 + e * (5.7407603 + e * (28.786890 + e * (25.605164 + e * 1.0011951)));
-    float below = is_dark
-        ? 1.6708362 + rest * (4.5929440 - rest * (12.799592 + rest * (13.256352 - rest * (39.723465
-              - rest * 20.194519))))
-        : 1.3895121 - rest * (1.3144511 + rest * (1.2541996 - rest * (1.8128042 - rest * 0.54152215)));
+    float rest = e - 0.5;
+    float above = 0.015193962 + e * (5.7407603 + e * (28.786890 + e * (25.605164 + e * 1.0011951)));
+    float below = 1.3895121 - rest * (1.3144511 + rest * (1.2541996 - rest * (1.8128042 - rest * 0.54152215)));
+    if (e < 0.15) {
+        float x = sqrt(sqrt(e));
+        rest = x - 0.25;
+        above = -2.687677e-5 + x * (2.5005157e-3 + x * (-0.070258460 + x * 0.33118898))
+              + e * (7.4746200 + x * (4.3783960 - x * 0.72393507));
+        below = 1.6708362 + rest * (4.5929440 - rest * (12.799592 + rest * (13.256352 - rest * (39.723465
+              - rest * 20.194519))));
+    }
     float root = max(above, 0.0) / below;
     return root * root;
 }

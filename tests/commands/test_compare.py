@@ -7,7 +7,7 @@ def test_the_starters_are_compared_when_nothing_is_spelled_out(trimbench, master
     output = tmp_path / "compare.png"
     outcome = trimbench("compare", master, "-o", output, "--width", 1200)
     assert outcome.status == 0, outcome.err
-    assert "master.png beside BT.2390, BT.2446 A, BT.2446 C, Log roll-off; engine: gpu (" in outcome.out
+    assert "master.png beside BT.2390, BT.2446 A, BT.2446 C, Log roll-off; engine: cpu (" in outcome.out
     assert read_picture(output).picture.columns == 1200
 
 

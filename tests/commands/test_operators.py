@@ -96,6 +96,7 @@ def test_the_check_of_a_folder_is_a_verdict_a_line_and_the_same_as_json(here, tr
         "continuous",
         "parity, fragment",
         "parity, compute",
+        "parity, cpu",
         "finite in GLSL",
     ]
     assert lines[-1] == "every operator passes"

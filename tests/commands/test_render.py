@@ -12,7 +12,6 @@ from tonemap.media.oiio_output import write_signal
 from tonemap.picture import Picture
 from tonemap.reference import ReferenceEngine
 from tonemap.rendition import Rendition, chain_of
-from viewer.gl.context import OffscreenContext
 
 ENCODING = Encoding("pq", "bt2020", "narrow", 10)
 
@@ -153,8 +152,8 @@ REFUSED = [
         "render takes one rendition, and several --tone were given; call it once for each",
     ),
     (
-        ["--engine", "cpu"],
-        "argument --engine: invalid choice: 'cpu' (choose from 'gpu', 'reference'); see trimbench render --help",
+        ["--engine", "card"],
+        "argument --engine: invalid choice: 'card' (choose from 'gpu', 'cpu', 'reference'); see trimbench render --help",
     ),
     *(
         (words, f"{words[0]} is for sequences, movies and trim sheets, and this is a still; leave it out")
@@ -218,34 +217,6 @@ def test_an_unknown_encoding_is_asked_for(trimbench, master, tmp_path, codes):
     assert trimbench("render", bare, "-o", tmp_path / "sdr.tif", *said, "--engine", "reference").status == 0
     written = read_picture(tmp_path / "sdr.tif").picture.samples
     assert (written == expected(codes, Rendition("trial", "bt2390", "gamut_hue"))).all()
-
-
-@pytest.fixture
-def no_gl(monkeypatch):
-    """Take OpenGL away."""
-    from tonemap.errors import TrimbenchError
-    from viewer.gl.context import NO_GL
-
-    def refuse(self: OffscreenContext) -> None:
-        raise TrimbenchError(NO_GL)
-
-    monkeypatch.setattr(OffscreenContext, "__init__", refuse)
-
-
-def test_without_gl_the_reference_does_the_work_and_the_result_says_so(trimbench, master, tmp_path, no_gl):
-    outcome = trimbench("render", master, "-o", tmp_path / "sdr.tif")
-    assert outcome.status == 0
-    assert "engine: reference (NumPy float64)" in outcome.out
-
-
-def test_without_gl_asking_for_the_gpu_is_one_sentence(trimbench, master, tmp_path, no_gl):
-    outcome = trimbench("render", master, "-o", tmp_path / "sdr.tif", "--engine", "gpu")
-    assert outcome.status == 1
-    assert outcome.err == (
-        "trimbench: no OpenGL 4.1 context can be made without a screen; install a driver with EGL (on Debian: libegl1 "
-        "and libgl1-mesa-dri), or use --engine reference\n"
-    )
-    assert not (tmp_path / "sdr.tif").exists()
 
 
 def test_a_folder_of_one_picture_is_a_sequence_as_well(trimbench, master, tmp_path):

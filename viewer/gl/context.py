@@ -11,7 +11,7 @@ from . import __name__ as _platform_is_set  # noqa: F401
 
 NO_GL = (
     "no OpenGL 4.1 context can be made without a screen; install a driver with EGL (on Debian: libegl1 and "
-    "libgl1-mesa-dri), or use --engine reference"
+    "libgl1-mesa-dri), or use --engine cpu or reference"
 )
 VERSIONS = ((4, 6), (4, 5), (4, 3), (4, 1))
 SOFTWARE_RENDERERS = ("llvmpipe", "softpipe", "swrast")

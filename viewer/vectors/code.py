@@ -26,12 +26,14 @@ class Value:
     kind : 'float', 'double', 'int' or 'bool'
     known : the number, where it is a constant
     place : 'column' or 'row' for the pixel's own
+    is_uniform : whether it is the same for all pixels
     """
 
     text: str
     kind: str
     known: Known | None = None
     place: str = ""
+    is_uniform: bool = False
 
 
 ELEMENTS = {"float": "float", "double": "double", "int": "i32", "bool": "i1"}
@@ -92,7 +94,7 @@ class Code:
         else:
             number = float(number)
             text = f"0x{struct.unpack('<Q', struct.pack('<d', number))[0]:016X}"
-        return Value(f"splat ({ELEMENTS[kind]} {text})", kind, number)
+        return Value(f"splat ({ELEMENTS[kind]} {text})", kind, number, is_uniform=True)
 
     def undefined(self, kind: str) -> Value:
         """Return what has not been set."""
@@ -100,7 +102,8 @@ class Code:
 
     def binary(self, op: str, kind: str, one: Value, other: Value) -> Value:
         """Add an instruction of two values of one kind."""
-        return self.value(kind, f"{op} {self.vector(one.kind)} {one.text}, {other.text}")
+        made = self.made(f"{op} {self.vector(one.kind)} {one.text}, {other.text}")
+        return Value(made, kind, is_uniform=one.is_uniform and other.is_uniform)
 
     def compared(self, op: str, one: Value, other: Value) -> Value:
         """Add a comparison: LLVM's own name of it, 'icmp slt' for example."""

@@ -126,7 +126,7 @@ class Pixels:
             text = self._splat(code.made_once(f"load {element}, ptr {place}"), element, is_once=True)
             if kind.kind == "bool":
                 text = code.made_once(f"icmp ne {code.vector('int')} {text}, zeroinitializer")
-            self._loaded[name] = Value(text, kind.kind)
+            self._loaded[name] = Value(text, kind.kind, is_uniform=True)
         return self._loaded[name]
 
     def store(self, name: str, tree: Any) -> None:

@@ -16,11 +16,17 @@ from .pixels import Format, Pixels, part_name
 from .spirv import VARIABLE, Block, Composite, Function, GlobalVariable, Instruction, Module, Scalar, Tree, Type
 
 LONGEST_UNROLLED = 16
+WORTH_A_BRANCH = 12
+"""Instructions from which a side of a branch is jumped over where no lane goes it; a call counts as so many."""
 LONGEST_TABLE = 64
 """Elements of a variable that may be read at a place that differs from lane to lane."""
 
 STORE, LOAD, CALL, ACCESS_CHAIN, EXTENDED_INSTRUCTION = 62, 61, 57, 65, 12
-BRANCH, BRANCH_CONDITIONAL, SWITCH = 249, 250, 251
+SELECTION_MERGE, BRANCH, BRANCH_CONDITIONAL, SWITCH, PHI = 247, 249, 250, 251, 245
+LIGHT = frozenset(
+    (VARIABLE, LOAD, STORE, ACCESS_CHAIN, 79, 80, 81, SELECTION_MERGE, BRANCH, BRANCH_CONDITIONAL, 253, 254)
+)
+"""Instructions that cost nothing, for they only move values."""
 
 
 @dataclass(frozen=True)
@@ -77,7 +83,15 @@ class _Sampler:
 
 @dataclass
 class _Frame:
-    """A function where it is called: its values, its edges on the way to a block, with their masks."""
+    """A function where it is called.
+
+    Attributes
+    ----------
+    values : by their numbers
+    edges : for the label of a block the masks of those that come to it, with the blocks that they come from
+    parted : for the label where the sides of a branch meet the mask before it, and the identities of theirs
+    sides : for the label of a branch's side the label behind it
+    """
 
     function: Function
     home: Value
@@ -85,6 +99,8 @@ class _Frame:
     values: dict[int, Any] = field(default_factory=dict)
     edges: dict[int, list[tuple[Value, int]]] = field(default_factory=dict)
     open_headers: set[int] = field(default_factory=set)
+    parted: dict[int, tuple[Value, set[int]]] = field(default_factory=dict)
+    sides: dict[int, int] = field(default_factory=dict)
 
 
 class _Translation:
@@ -144,12 +160,62 @@ class _Translation:
             behind = self._place_of(frame, merge) if merge else place + 1
             edges = frame.edges.get(block.label, [])
             if edges:
-                mask = reduce(self.code.either, (mask for mask, _ in edges))
-                if merge:
+                mask = self._joint_mask(frame, block.label, edges)
+                side = frame.sides.pop(block.label, 0)
+                if side and mask.known is None and self._is_worth_a_branch(frame, place, self._place_of(frame, side)):
+                    behind = self._place_of(frame, side)
+                    self._run_side(frame, place, behind, mask)
+                elif merge:
                     self._run_loop(frame, place, behind, mask)
                 else:
                     self._run_block(frame, block, mask)
             place = behind
+
+    def _joint_mask(self, frame: _Frame, label: int, edges: list[tuple[Value, int]]) -> Value:
+        """Return the mask of all that come to a block: the one before a branch, where all are there again."""
+        whole, sides = frame.parted.get(label, (None, set[int]()))
+        if whole is not None and {id(mask) for mask, _ in edges} == sides:
+            return whole
+        return reduce(self.code.either, (mask for mask, _ in edges))
+
+    def _is_worth_a_branch(self, frame: _Frame, begin: int, end: int) -> bool:
+        blocks = frame.function.blocks
+        items = [item for block in blocks[begin:end] for item in block.instructions]
+        weight = sum(WORTH_A_BRANCH if item.op == CALL else item.op not in LIGHT for item in items)
+        reads_ways = any(item.op == PHI for item in blocks[end].instructions)  # a value of the side, behind it
+        return weight >= WORTH_A_BRANCH and not reads_ways
+
+    def _run_side(self, frame: _Frame, begin: int, end: int, mask: Value) -> None:
+        """Write a side of a branch so that it is jumped over where no lane goes it."""
+        code, before = self.code, self.code.block
+        blocks = frame.function.blocks[begin:end]
+        inside = {block.label for block in blocks}
+        affected = self._affected(frame, blocks)
+        trees, values = [_copied(item.tree) for item in affected], dict(frame.values)
+        outside = {label: edges for label, edges in frame.edges.items() if label not in inside}
+        frame.edges = {blocks[0].label: frame.edges[blocks[0].label]}
+        within, behind = code.name(), code.name()
+        code.line(f"br i1 {code.is_any(mask)}, label {within}, label {behind}")
+        code.begin_block(within)
+        self._run_blocks(frame, begin, end)
+        bottom = code.block
+        code.line(f"br label {behind}")
+        code.begin_block(behind)
+
+        def joined(new: Value, old: Value) -> Value:
+            if new is old or new is mask:
+                return new
+            return code.value(
+                new.kind, f"phi {code.vector(new.kind)} [ {new.text}, {bottom} ], [ {old.text}, {before} ]"
+            )
+
+        leaving = {label: edges for label, edges in frame.edges.items() if label not in inside}
+        frame.edges, frame.values = outside, values
+        for label, edges in leaving.items():
+            joined_edges = [(joined(edge, code.false), source) for edge, source in edges]
+            frame.edges.setdefault(label, []).extend(joined_edges)
+        for item, tree in zip(affected, trees, strict=True):
+            item.tree = _joined(joined, item.tree, tree)
 
     def _place_of(self, frame: _Frame, label: int) -> int:
         return next(place for place, block in enumerate(frame.function.blocks) if block.label == label)
@@ -177,6 +243,9 @@ class _Translation:
     def _affected(self, frame: _Frame, blocks: list[Block]) -> list[_Variable]:
         """Return the variables that a loop may change."""
         found: dict[int, _Variable] = {id(frame.result): frame.result}
+        for pointer in self._globals.values():
+            if isinstance(pointer.base, _Variable):  # a result of main, which functions may set too
+                found[id(pointer.base)] = pointer.base
         for block in blocks:
             for item in block.instructions:
                 numbers = item.operands[:1] if item.op == STORE else item.operands[1:] if item.op == CALL else ()
@@ -369,7 +438,7 @@ class _Translation:
 
     def _store_in(self, variable: Any, path: tuple[Any, ...], new: Any, mask: Value) -> None:
         if not isinstance(variable, _Variable):
-            raise Untranslatable("a store into what is no variable")
+            raise Untranslatable("a global variable")
         is_direct = mask is variable.home or mask is variable.scope or not variable.is_set or bool(mask.known)
         if is_direct:
             variable.scope = variable.home if mask is variable.home or mask.known else mask
@@ -456,8 +525,17 @@ class _Translation:
 
     def _branch_conditional(self, frame: _Frame, block: Block, item: Instruction, mask: Value) -> None:
         condition = self.value(frame, item.operands[0])
-        self._edge(frame, block, item.operands[1], self.code.both(mask, condition))
-        self._edge(frame, block, item.operands[2], self.code.both(mask, self.code.opposite(condition)))
+        yes, no = self.code.both(mask, condition), self.code.both(mask, self.code.opposite(condition))
+        self._edge(frame, block, item.operands[1], yes)
+        self._edge(frame, block, item.operands[2], no)
+        merge = next((one.operands[0] for one in block.instructions if one.op == SELECTION_MERGE), 0)
+        if merge and condition.known is None:
+            frame.parted[merge] = mask, {id(yes), id(no)}
+            then, other = item.operands[1:3]
+            if then != merge:
+                frame.sides[then] = other
+            if other != merge:
+                frame.sides[other] = merge
 
     def _switch(self, frame: _Frame, block: Block, item: Instruction, mask: Value) -> None:
         selector, rest = self.value(frame, item.operands[0]), mask
@@ -479,7 +557,7 @@ class _Translation:
 _CONTROL: dict[int, Callable[[_Translation, _Frame, Block, Instruction, Value], None]] = {
     STORE: _Translation._store,
     246: _Translation._nothing,  # OpLoopMerge
-    247: _Translation._nothing,  # OpSelectionMerge
+    SELECTION_MERGE: _Translation._nothing,
     BRANCH: _Translation._branch,
     BRANCH_CONDITIONAL: _Translation._branch_conditional,
     SWITCH: _Translation._switch,
@@ -502,7 +580,7 @@ _MAKING: dict[int, Callable[[_Translation, _Frame, Instruction, Value], Any]] = 
     103: _Translation._size,
     109: _Translation._to_int,  # OpConvertFToU
     110: _Translation._to_int,  # OpConvertFToS
-    245: _Translation._phi,
+    PHI: _Translation._phi,
 }
 
 
