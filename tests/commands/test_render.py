@@ -153,7 +153,8 @@ REFUSED = [
     ),
     (
         ["--engine", "card"],
-        "argument --engine: invalid choice: 'card' (choose from 'gpu', 'cpu', 'reference'); see trimbench render --help",
+        "argument --engine: invalid choice: 'card' (choose from 'gpu', 'cpu', 'reference'); "
+        "see trimbench render --help",
     ),
     *(
         (words, f"{words[0]} is for sequences, movies and trim sheets, and this is a still; leave it out")

@@ -327,12 +327,19 @@ def cpu_engine(otherwise: Callable[[], Engine] | None = None, tell: Callable[[st
     from ..vectors.engine import VectorEngine
     from ..vectors.program import COMPILER
 
-    if shutil.which(COMPILER) is None:
+    if not has_cpu_engine():
         raise TrimbenchError(
             f"the cpu engine needs glslang, and there is no {COMPILER} here; install it (on Debian: glslang-tools), or "
             "use --engine gpu or reference"
         )
     return VectorEngine(otherwise, tell)
+
+
+def has_cpu_engine() -> bool:
+    """Say whether this machine has what the cpu engine needs."""
+    from ..vectors.program import COMPILER
+
+    return shutil.which(COMPILER) is not None
 
 
 def _gpu_or_reference() -> Engine:

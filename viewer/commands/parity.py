@@ -1,4 +1,4 @@
-"""trimbench parity: how well this machine's GPU and driver agree with the reference."""
+"""trimbench parity: how well this machine's GPU and driver, and its processor, agree with the reference."""
 
 import argparse
 import json
@@ -7,7 +7,7 @@ import sys
 from typing import Any
 
 from tonemap.errors import WrongCall
-from tonemap.parity import INTERVAL_C, Agreement, Remembering, compare_chain, stress_pictures, trial_chains
+from tonemap.parity import INTERVAL_C, Agreement, Engine, Remembering, compare_chain, stress_pictures, trial_chains
 
 from . import options
 
@@ -16,7 +16,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the verb's arguments."""
     parser.add_argument("operator", metavar="OPERATOR", nargs="*", help="only these; default: every operator found")
     parser.add_argument(
-        "--main", choices=("fragment", "compute"), help="only this main; default: both, where there are both"
+        "--main",
+        choices=("fragment", "compute", options.CPU),
+        help="only this main of the gpu engine, or the cpu engine; default: all that there are",
     )
     parser.add_argument("--pixels", metavar="N", type=int, default=1_000_000, help="random colours, default 1000000")
     options.add_operators(parser)
@@ -27,32 +29,22 @@ def run(parsed: argparse.Namespace) -> int:
     """Measure and print the table; exit status 1 when an operator misses the bar."""
     from tonemap.reference import ReferenceEngine
 
-    from ..engine import MAIN_COMPUTE, MAIN_FRAGMENT, GpuEngine
-    from ..gl.context import gl_version, renderer_name, version_text
-
     if not 1000 <= parsed.pixels <= 20_000_000:
         raise WrongCall(f"--pixels {parsed.pixels} is outside 1000..20000000; choose a number in that range")
     host = options.host_of(parsed, reads_all=not parsed.operator)
     names = parsed.operator or list(host.operators)
     for name in names:
         host.get(name)
-    engine = GpuEngine(parsed.main or MAIN_FRAGMENT)
-    engines = [engine]
-    if parsed.main is None and gl_version() >= (4, 3):
-        engines.append(GpuEngine(MAIN_COMPUTE))
-    machine = {
-        "renderer": renderer_name(),
-        "driver": version_text(),
-        "system": f"{platform.system()} {platform.machine()}, Python {platform.python_version()}",
-    }
+    engines, machine = _engines(parsed.main)
+    machine["system"] = f"{platform.system()} {platform.machine()}, Python {platform.python_version()}"
     pictures, reference, rows = stress_pictures(parsed.pixels), Remembering(ReferenceEngine()), []
     if not parsed.json:
         print("\n".join([*machine.values(), "", _heading()]), flush=True)
     for name in names:
-        found: dict[str, list[tuple[str, Agreement]]] = {engine.main: [] for engine in engines}
+        found: dict[str, list[tuple[str, Agreement]]] = {main: [] for main in engines}
         for label, chain in trial_chains(host.get(name), host):
-            for engine in engines:
-                found[engine.main].append((label, compare_chain(reference, engine, pictures, chain)))
+            for main, engine in engines.items():
+                found[main].append((label, compare_chain(reference, engine, pictures, chain)))
         for main, agreements in found.items():
             rows.append(_row(name, main, agreements))
             if not parsed.json:
@@ -65,6 +57,24 @@ def run(parsed: argparse.Namespace) -> int:
     else:
         print("every operator meets the bar" if passed else "the bar is missed; the lines above say where")
     return 0 if passed else 1
+
+
+def _engines(main: str | None) -> tuple[dict[str, Engine], dict[str, str]]:
+    """Return the engines by their mains, and what they run on; raises TrimbenchError where there is none."""
+    from ..engine import MAIN_COMPUTE, MAIN_FRAGMENT, GpuEngine
+    from ..gl.context import gl_version, renderer_name, version_text
+
+    engines: dict[str, Engine] = {}
+    machine: dict[str, str] = {}
+    if main != options.CPU:
+        engines[main or MAIN_FRAGMENT] = GpuEngine(main or MAIN_FRAGMENT)
+        if main is None and gl_version() >= (4, 3):
+            engines[MAIN_COMPUTE] = GpuEngine(MAIN_COMPUTE)
+        machine |= {"renderer": renderer_name(), "driver": version_text()}
+    if main == options.CPU or (main is None and options.has_cpu_engine()):
+        engines[options.CPU] = options.cpu_engine()
+        machine["processor"] = engines[options.CPU].title
+    return engines, machine
 
 
 def _row(name: str, main: str, found: list[tuple[str, Agreement]]) -> dict[str, Any]:
