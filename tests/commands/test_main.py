@@ -221,9 +221,16 @@ def test_parity_prints_a_line_an_operator_and_main(trimbench):
     assert outcome.status == 0
     rows = [line.split() for line in outcome.out.splitlines() if line.startswith(("gamut_clip", "hard_clip"))]
     assert [row[:2] for row in rows] == [
-        [name, main] for name in ("gamut_clip", "hard_clip") for main in ("fragment", "compute")
+        [name, main] for name in ("gamut_clip", "hard_clip") for main in ("fragment", "compute", "cpu")
     ]
     assert outcome.out.endswith("every operator meets the bar\n")
+
+
+def test_parity_of_one_engine_alone(trimbench):
+    outcome = trimbench("parity", "--pixels", 2000, "gamut_clip", "--main", "cpu")
+    assert outcome.status == 0
+    assert outcome.out.startswith("cpu (")
+    assert [line.split()[1] for line in outcome.out.splitlines() if line.startswith("gamut_clip")] == ["cpu"]
 
 
 def test_parity_fails_for_an_operator_whose_twins_differ(trimbench, folder):
