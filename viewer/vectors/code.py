@@ -7,6 +7,8 @@ import struct
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from tonemap.errors import EngineLimit
 
 Known = bool | int | float
@@ -90,9 +92,10 @@ class Code:
         if kind == "bool":
             text = str(bool(number)).lower()
         elif kind == "int":
-            text = str(int(number))
+            number = (int(number) + 2**31) % 2**32 - 2**31
+            text = str(number)
         else:
-            number = float(number)
+            number = _rounded(number, kind)
             text = f"0x{struct.unpack('<Q', struct.pack('<d', number))[0]:016X}"
         return Value(f"splat ({ELEMENTS[kind]} {text})", kind, number, is_uniform=True)
 
@@ -156,12 +159,20 @@ class Code:
         vector = self.vector("bool")
         name = f"@llvm.vector.reduce.or.v{self.lanes}i1"
         self.intrinsics.add(f"declare i1 {name}({vector})")
-        return self.made(f"call i1 {name}({vector} {mask.text})")
+        frozen = self.made(f"freeze {vector} {mask.text}")  # a branch by what has never been set has no meaning at all
+        return self.made(f"call i1 {name}({vector} {frozen})")
 
     def numbers(self, numbers: Any) -> str:
         """Return a vector of i32 constants, for what is shuffled."""
         found = list(numbers)
         return f"<{len(found)} x i32> <{', '.join(f'i32 {number}' for number in found)}>"
+
+
+def _rounded(number: Known, kind: str) -> float:
+    if kind == "double":
+        return float(number)
+    with np.errstate(over="ignore"):
+        return float(np.float32(number))
 
 
 COMPARISONS = {

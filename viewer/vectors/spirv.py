@@ -18,10 +18,16 @@ VOID, BOOL, INT, FLOAT, VECTOR, MATRIX, IMAGE, SAMPLED_IMAGE = 19, 20, 21, 22, 2
 ARRAY, STRUCT, POINTER, FUNCTION_TYPE = 28, 30, 32, 33
 TRUE, FALSE, CONSTANT, COMPOSITE, NULL = 41, 42, 43, 44, 46
 FUNCTION, PARAMETER, FUNCTION_END, VARIABLE = 54, 55, 56, 59
-LOOP_MERGE, LABEL = 246, 248
+LOOP_MERGE, SELECTION_MERGE, LABEL = 246, 247, 248
+BRANCH, BRANCH_CONDITIONAL, SWITCH = 249, 250, 251
 NO_CONTRACTION = 42
+PLANE = 1
+"""Of an image's dimensions: 2D; what follows says whether there are several, and several samples a pixel."""
 UNIFORM_CLASSES = (0, 2)
 """Storage classes UniformConstant and Uniform."""
+
+LINES = (0, 8, 317)
+"""Nothing, and lines of the source."""
 
 WITHOUT_RESULT = frozenset((62, 63, 246, 247, 249, 250, 251, 252, 253, 254, 255))
 """Instructions in a function that make nothing: stores, merges, and what ends a block."""
@@ -44,7 +50,9 @@ class Composite:
 
 @dataclass(frozen=True)
 class Opaque:
-    """What is no number: nothing, or an image."""
+    """What is no number: nothing, or an image, which may be a plain one of columns and rows."""
+
+    is_plane: bool = False
 
 
 Type = Scalar | Composite | Opaque
@@ -73,14 +81,50 @@ class Block:
         """The label behind the loop whose header this is, or 0."""
         return next((item.operands[0] for item in self.instructions if item.op == LOOP_MERGE), 0)
 
+    @property
+    def targets(self) -> list[int]:
+        """The labels that it may branch to."""
+        last = self.instructions[-1]
+        if last.op == BRANCH:
+            return [last.operands[0]]
+        if last.op == BRANCH_CONDITIONAL:
+            return list(last.operands[1:3])
+        return [last.operands[1], *last.operands[3::2]] if last.op == SWITCH else []
+
+    @property
+    def merges(self) -> list[int]:
+        """The labels behind a choice or a loop that it begins, and that of what a loop does last in a round."""
+        merges = (item for item in self.instructions if item.op in (LOOP_MERGE, SELECTION_MERGE))
+        return [label for item in merges for label in item.operands[: 2 if item.op == LOOP_MERGE else 1]]
+
 
 @dataclass
 class Function:
-    """Its parameters, and its blocks in the order in which they are written."""
+    """Its parameters, and its blocks: each behind all from which it is come to, a loop's side by side."""
 
     result_type: int
     parameters: list[int] = field(default_factory=list)
     blocks: list[Block] = field(default_factory=list)
+
+    def put_in_order(self) -> None:
+        """Order the blocks, of which the module has a switch's default first, wherever it is in the source."""
+        blocks = {block.label: block for block in self.blocks}
+        first = self.blocks[0].label
+        seen, done, open_blocks = {first}, [], [(first, self._followers(blocks[first]))]
+        while open_blocks:
+            label, followers = open_blocks[-1]
+            follower = next((one for one in followers if one not in seen), None)
+            if follower is None:
+                done.append(blocks[label])
+                open_blocks.pop()
+            else:
+                seen.add(follower)
+                open_blocks.append((follower, self._followers(blocks[follower])))
+        self.blocks = done[::-1]
+
+    def _followers(self, block: Block) -> list[int]:
+        """Return the labels behind a block, those that come last first."""
+        return [*block.merges, *reversed(block.targets)]
 
 
 @dataclass(frozen=True)
@@ -124,8 +168,9 @@ class Module:
             function.blocks.append(Block(operands[0]))
         elif op in WITHOUT_RESULT:
             function.blocks[-1].instructions.append(Instruction(op, 0, 0, operands))
-        elif len(operands) > 1:  # else debug lines
-            function.blocks[-1].instructions.append(Instruction(op, operands[0], operands[1], operands[2:]))
+        elif op not in LINES:
+            kind, result = operands[:2] if len(operands) > 1 else (0, 0)
+            function.blocks[-1].instructions.append(Instruction(op, kind, result, operands[2:]))
 
     def _name(self, operands: tuple[int, ...]) -> None:
         self._names[operands[0]] = _text(operands[1:])
@@ -151,7 +196,7 @@ class Module:
         self._open[-1].parameters.append(operands[1])
 
     def _end_function(self, operands: tuple[int, ...]) -> None:
-        self._open = []
+        self._open.pop().put_in_order()
 
     def _variable(self, operands: tuple[int, ...]) -> None:
         if self._open:
@@ -219,8 +264,8 @@ _TYPES: dict[int, Callable[[Module, tuple[int, ...]], Type]] = {
     FLOAT: lambda module, operands: Scalar("float" if operands[1] == 32 else "double"),
     VECTOR: Module._vector,
     MATRIX: Module._vector,
-    IMAGE: lambda module, operands: Opaque(),
-    SAMPLED_IMAGE: lambda module, operands: Opaque(),
+    IMAGE: lambda module, operands: Opaque(operands[2] == PLANE and not operands[4] and not operands[5]),
+    SAMPLED_IMAGE: lambda module, operands: module.types[operands[1]],
     FUNCTION_TYPE: lambda module, operands: Opaque(),
     ARRAY: Module._array,
     STRUCT: Module._struct,

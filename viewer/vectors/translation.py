@@ -5,16 +5,36 @@ stored under the mask of those that went it; a loop goes on while any lane does.
 called, so that what a constant decides is decided here.
 """
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import partial, reduce
 from typing import Any
 
 from .code import Untranslatable, Value
-from .instructions import ARITHMETIC, EXTENDED, Given
+from .extended import EXTENDED
+from .instructions import ARITHMETIC, Given
 from .pixels import Format, Pixels, part_name
-from .spirv import VARIABLE, Block, Composite, Function, GlobalVariable, Instruction, Module, Scalar, Tree, Type
+from .refusals import refusal
+from .spirv import (
+    BRANCH,
+    BRANCH_CONDITIONAL,
+    SELECTION_MERGE,
+    SWITCH,
+    VARIABLE,
+    Block,
+    Composite,
+    Function,
+    GlobalVariable,
+    Instruction,
+    Module,
+    Opaque,
+    Scalar,
+    Tree,
+    Type,
+)
 
+LEVEL, TO_UNSIGNED = 2, 109
 LONGEST_UNROLLED = 16
 WORTH_A_BRANCH = 12
 """Instructions from which a side of a branch is jumped over where no lane goes it; a call counts as so many."""
@@ -22,7 +42,7 @@ LONGEST_TABLE = 64
 """Elements of a variable that may be read at a place that differs from lane to lane."""
 
 STORE, LOAD, CALL, ACCESS_CHAIN, EXTENDED_INSTRUCTION = 62, 61, 57, 65, 12
-SELECTION_MERGE, BRANCH, BRANCH_CONDITIONAL, SWITCH, PHI = 247, 249, 250, 251, 245
+PHI = 245
 LIGHT = frozenset(
     (VARIABLE, LOAD, STORE, ACCESS_CHAIN, 79, 80, 81, SELECTION_MERGE, BRANCH, BRANCH_CONDITIONAL, 253, 254)
 )
@@ -89,7 +109,7 @@ class _Frame:
     ----------
     values : by their numbers
     edges : for the label of a block the masks of those that come to it, with the blocks that they come from
-    parted : for the label where the sides of a branch meet the mask before it, and the identities of theirs
+    parted : for the label where the sides of a branch meet the mask before it, and theirs
     sides : for the label of a branch's side the label behind it
     """
 
@@ -99,7 +119,7 @@ class _Frame:
     values: dict[int, Any] = field(default_factory=dict)
     edges: dict[int, list[tuple[Value, int]]] = field(default_factory=dict)
     open_headers: set[int] = field(default_factory=set)
-    parted: dict[int, tuple[Value, set[int]]] = field(default_factory=dict)
+    parted: dict[int, tuple[Value, tuple[Value, ...]]] = field(default_factory=dict)
     sides: dict[int, int] = field(default_factory=dict)
 
 
@@ -130,10 +150,12 @@ class _Translation:
             places = self.pixels.column, self.pixels.row
             x, y = (code.binary("fadd", "float", self.pixels.to_float(at), half) for at in places)
             self._pixel_centres = {x.text: places[0], y.text: places[1]}
-            return _Variable([x, y, code.constant("float", 0.0), code.constant("float", 1.0)], code.true)
+            return _Variable([x, y, code.constant("float", 0.5), code.constant("float", 1.0)], code.true)
         if name in self.pixels.results:
             return _Variable(self._undefined(variable.kind), code.true)
         if name in self.pixels.formats:
+            if isinstance(variable.kind, Opaque) and not variable.kind.is_plane:
+                raise Untranslatable(f"{name}, which is no sampler2D")
             return _Sampler(name)
         return variable if variable.is_uniform else None
 
@@ -173,8 +195,8 @@ class _Translation:
 
     def _joint_mask(self, frame: _Frame, label: int, edges: list[tuple[Value, int]]) -> Value:
         """Return the mask of all that come to a block: the one before a branch, where all are there again."""
-        whole, sides = frame.parted.get(label, (None, set[int]()))
-        if whole is not None and {id(mask) for mask, _ in edges} == sides:
+        whole, sides = frame.parted.get(label, (None, ()))
+        if whole is not None and {id(mask) for mask, _ in edges} == {id(side) for side in sides}:
             return whole
         return reduce(self.code.either, (mask for mask, _ in edges))
 
@@ -318,7 +340,7 @@ class _Translation:
 
         live = opened(mask)
         targets = [
-            target for block in frame.function.blocks[begin:end] for target in _targets(block) if target not in inside
+            target for block in frame.function.blocks[begin:end] for target in block.targets if target not in inside
         ]
         left = {target: opened(code.false) for target in dict.fromkeys(targets)}
         for item, tree in zip(affected, trees, strict=True):
@@ -368,17 +390,15 @@ class _Translation:
     def _made(self, frame: _Frame, item: Instruction, mask: Value) -> Any:
         if item.op in _MAKING:
             return _MAKING[item.op](self, frame, item, mask)
-        kind = self.module.types.get(item.result_type)
-        is_exact = item.result in self.module.exact
         if item.op == EXTENDED_INSTRUCTION:
-            function = EXTENDED.get(item.operands[1])
-            arguments = [self.value(frame, number) for number in item.operands[2:]]
+            function, operands = EXTENDED.get(item.operands[1]), item.operands[2:]
         else:
-            function = ARITHMETIC.get(item.op)
-            arguments = [self.value(frame, number) for number in item.operands]
+            function, operands = ARITHMETIC.get(item.op), item.operands
         if function is None:
-            raise Untranslatable(f"instruction {item.op} {item.operands[1] if item.op == EXTENDED_INSTRUCTION else ''}")
-        return function(Given(self.code, kind, arguments, is_exact))
+            raise Untranslatable(refusal(item))
+        arguments = [self.value(frame, number) for number in operands]
+        kind = self.module.types.get(item.result_type)
+        return function(Given(self.code, kind, arguments, item.result in self.module.exact))
 
     def _variable(self, frame: _Frame, item: Instruction, mask: Value) -> Any:
         kind = self.module.types[self.module.pointed[item.result_type]]
@@ -394,9 +414,12 @@ class _Translation:
         path, kind = list(pointer.path), pointer.kind
         for number in item.operands[1:]:
             place = self.value(frame, number)
-            path.append(place if place.known is None else place.known)
             if isinstance(kind, Composite):
-                kind = kind.members[place.known or 0]
+                last = len(kind.members) - 1  # a lane that does not come here may be beyond it
+                path.append(place if place.known is None else min(max(int(place.known), 0), last))
+                kind = kind.members[0 if place.known is None else path[-1]]
+            else:
+                path.append(place if place.known is None else place.known)
         return _Pointer(pointer.base, tuple(path), kind)
 
     def _load(self, frame: _Frame, item: Instruction, mask: Value) -> Any:
@@ -411,7 +434,7 @@ class _Translation:
         if isinstance(base, _Sampler):
             return base
         if base is None:
-            raise Untranslatable("a global variable")
+            raise Untranslatable("a global variable that main or a function sets, or an input of main")
         name, kind = base.name, base.kind
         for place in path:
             if not isinstance(kind, Composite) or not isinstance(place, int):
@@ -438,7 +461,7 @@ class _Translation:
 
     def _store_in(self, variable: Any, path: tuple[Any, ...], new: Any, mask: Value) -> None:
         if not isinstance(variable, _Variable):
-            raise Untranslatable("a global variable")
+            raise Untranslatable("a store into a global variable, or into a result that is not asked for")
         is_direct = mask is variable.home or mask is variable.scope or not variable.is_set or bool(mask.known)
         if is_direct:
             variable.scope = variable.home if mask is variable.home or mask.known else mask
@@ -480,12 +503,15 @@ class _Translation:
         return self.value(frame, item.operands[0])
 
     def _fetch(self, frame: _Frame, item: Instruction, mask: Value) -> Any:
+        level = self.value(frame, item.operands[3]) if item.operands[2:3] == (LEVEL,) else None
+        if level is None or level.known != 0:
+            raise Untranslatable("a texel with an offset, or of a level that is not the constant 0")
         return self.pixels.fetched(self.value(frame, item.operands[0]).name, self.value(frame, item.operands[1]))
 
     def _gather(self, frame: _Frame, item: Instruction, mask: Value) -> Any:
         component = self.value(frame, item.operands[2])
-        if component.known is None:
-            raise Untranslatable("a gather of a component that is no constant")
+        if component.known is None or len(item.operands) > 3:
+            raise Untranslatable("a gather with offsets, or of a component that is no constant")
         sampler, place = self.value(frame, item.operands[0]), self.value(frame, item.operands[1])
         return self.pixels.gathered_four(sampler.name, place, int(component.known))
 
@@ -513,10 +539,17 @@ class _Translation:
             if value.text in self._pixel_centres:
                 return self._pixel_centres[value.text]
             if value.known is not None:
-                return self.code.constant("int", int(value.known))
-            return self.pixels.to_int(value)
+                return self.code.constant("int", int(value.known) if math.isfinite(value.known) else 0)
+            return self._to_unsigned(value) if item.op == TO_UNSIGNED else self.pixels.to_int(value)
 
         return _mapped(self.value(frame, item.operands[0]), converted)
+
+    def _to_unsigned(self, value: Value) -> Value:
+        made = self.code.made(f"fptoui {self.code.vector(value.kind)} {value.text} to {self.code.vector('int')}")
+        return self.code.value("int", f"freeze {self.code.vector('int')} {made}")
+
+    def _unset(self, frame: _Frame, item: Instruction, mask: Value) -> Any:
+        return self._undefined(self.module.types[item.result_type])
 
     # --- the ends of blocks
 
@@ -530,7 +563,7 @@ class _Translation:
         self._edge(frame, block, item.operands[2], no)
         merge = next((one.operands[0] for one in block.instructions if one.op == SELECTION_MERGE), 0)
         if merge and condition.known is None:
-            frame.parted[merge] = mask, {id(yes), id(no)}
+            frame.parted[merge] = mask, (yes, no)
             then, other = item.operands[1:3]
             if then != merge:
                 frame.sides[then] = other
@@ -567,6 +600,7 @@ _CONTROL: dict[int, Callable[[_Translation, _Frame, Block, Instruction, Value], 
 }
 
 _MAKING: dict[int, Callable[[_Translation, _Frame, Instruction, Value], Any]] = {
+    1: _Translation._unset,  # OpUndef
     VARIABLE: _Translation._variable,
     CALL: _Translation._call,
     LOAD: _Translation._load,
@@ -578,20 +612,10 @@ _MAKING: dict[int, Callable[[_Translation, _Frame, Instruction, Value], Any]] = 
     96: _Translation._gather,
     100: _Translation._image,
     103: _Translation._size,
-    109: _Translation._to_int,  # OpConvertFToU
+    TO_UNSIGNED: _Translation._to_int,  # OpConvertFToU
     110: _Translation._to_int,  # OpConvertFToS
     PHI: _Translation._phi,
 }
-
-
-def _targets(block: Block) -> list[int]:
-    """Return the labels that a block may branch to."""
-    last = block.instructions[-1]
-    if last.op == BRANCH:
-        return [last.operands[0]]
-    if last.op == BRANCH_CONDITIONAL:
-        return list(last.operands[1:3])
-    return [last.operands[1], *last.operands[3::2]] if last.op == SWITCH else []
 
 
 def _joined(join: Callable[[Value, Value], Value], one: Any, other: Any) -> Any:
