@@ -74,7 +74,7 @@ def _quotient(given: Given) -> Any:
         rest = code.call("fma", "float", opposite, other, one)
         return code.call("fma", "float", rest, reciprocal, near)
 
-    return _each(each, *given.arguments)
+    return each_of(each, *given.arguments)
 
 
 def _of_floats(op: str) -> Work:
