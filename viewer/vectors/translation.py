@@ -9,6 +9,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import partial, reduce
+from itertools import pairwise
 from typing import Any
 
 from .code import Untranslatable, Value
@@ -564,11 +565,8 @@ class _Translation:
         merge = next((one.operands[0] for one in block.instructions if one.op == SELECTION_MERGE), 0)
         if merge and condition.known is None:
             frame.parted[merge] = mask, (yes, no)
-            then, other = item.operands[1:3]
-            if then != merge:
-                frame.sides[then] = other
-            if other != merge:
-                frame.sides[other] = merge
+            sides = sorted({*item.operands[1:3], merge}, key=partial(self._place_of, frame))
+            frame.sides.update(pairwise(sides))
 
     def _switch(self, frame: _Frame, block: Block, item: Instruction, mask: Value) -> None:
         selector, rest = self.value(frame, item.operands[0]), mask
