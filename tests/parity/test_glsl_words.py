@@ -23,7 +23,7 @@ def compiled(text: str) -> str:
 
 @pytest.mark.parametrize("word", sorted(KEYWORDS | RESERVED))
 def test_no_variable_can_have_a_word_of_glsl_for_its_name(word, engines):
-    engines[0].context.make_current()
+    engines["fragment"].context.make_current()
     text = "void main() {{ float {} = 1.0; }}"
     assert compiled(text.format("worded")) == ""
     if word not in LATER:
@@ -33,7 +33,7 @@ def test_no_variable_can_have_a_word_of_glsl_for_its_name(word, engines):
 @pytest.mark.parametrize("word", sorted(FUNCTIONS))
 def test_every_function_of_glsl_is_known_to_the_compiler(word, engines):
     """It says another thing of a function that it has not, whatever the arguments."""
-    engines[0].context.make_current()
+    engines["fragment"].context.make_current()
 
     def said_of(name: str) -> str:
         return compiled(f"struct One {{ int one; }}; void main() {{ {name}(One(1)); }}").replace(name, "")

@@ -1,6 +1,7 @@
 """A shader as machine code of this processor: made, given its uniforms and arrays, run over rows on every core."""
 
 import ctypes
+import math
 import os
 import subprocess
 import tempfile
@@ -21,6 +22,7 @@ from .spirv import Module
 from .translation import Translated, translate
 
 COMPILER = "glslangValidator"
+MOST_NUMBERS = 2**31 - 1
 BAND = 32
 """Rows that a thread takes at a time."""
 
@@ -49,7 +51,19 @@ class VectorProgram:
             self._cells[name] = array.item()
 
     def set_image(self, name: str, array: np.ndarray) -> None:
-        """Set what a sampler, or a block of one array, reads: (rows, columns) or (rows, columns, channels)."""
+        """Set what a sampler, or a block of one array, reads: (rows, columns) or (rows, columns, channels).
+
+        Raises
+        ------
+        Untranslatable
+            When it has more numbers than places are counted with here.
+        """
+        lies_well = (
+            array[:1].flags.c_contiguous and array.strides[0] % (array.itemsize * math.prod(array.shape[2:])) == 0
+        )
+        array = array if lies_well else np.ascontiguousarray(array)
+        if array.shape[0] * array.strides[0] // array.itemsize > MOST_NUMBERS:
+            raise Untranslatable(f"a picture of more than {MOST_NUMBERS} numbers")
         self._images[name] = array
 
     def draw(self, results: Mapping[str, np.ndarray]) -> None:

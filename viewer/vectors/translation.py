@@ -37,6 +37,8 @@ from .spirv import (
 
 LEVEL, TO_UNSIGNED = 2, 109
 LONGEST_UNROLLED = 16
+LONGEST_TEXT = 10_000
+"""Rounds, and lines, up to which a loop is written out."""
 WORTH_A_BRANCH = 12
 """Instructions from which a side of a branch is jumped over where no lane goes it; a call counts as so many."""
 LONGEST_TABLE = 64
@@ -315,7 +317,7 @@ class _Translation:
                 for label, found in leaving.items():
                     frame.edges.setdefault(label, []).extend(found)
                 return True
-            if any(leaving.values()):
+            if any(leaving.values()) or len(self.code.lines) - lines > LONGEST_TEXT:
                 break
             mask = back
         for item, tree, scope, is_set in kept:

@@ -1,0 +1,45 @@
+"""Arrays that samplers read: however they lie in memory, and what is too large for the code."""
+
+import numpy as np
+import pytest
+
+from viewer.vectors.code import Untranslatable
+from viewer.vectors.program import VectorProgram
+
+from .drawing import of_text
+
+COPY = """
+uniform usampler2D numbers;
+out uvec4 result;
+void main() { result = texelFetch(numbers, ivec2(gl_FragCoord.xy) / STEP * STEP, 0); }
+"""
+
+
+@pytest.mark.parametrize("step", [1, 2])
+@pytest.mark.parametrize("channels", [1, 2, 3])
+def test_arrays_are_read_however_they_lie(channels, step):
+    whole = np.random.default_rng(1).integers(0, 60_000, (9, 41, 4)).astype(np.uint16)
+    program = VectorProgram(of_text(COPY.replace("STEP", str(step))))
+    for name, array in {
+        "side by side": np.ascontiguousarray(whole[..., :channels]),
+        "with others between": whole[..., :channels],
+        "lines longer than the picture": np.ascontiguousarray(whole[..., :channels])[:, :33],
+        "a number more from line to line": np.lib.stride_tricks.as_strided(
+            whole, (8, 41, channels), (2 * (41 * channels + 1), 2 * channels, 2)
+        ),
+        "upside down": whole[::-1, :, :channels],
+        "turned": whole[..., :channels].transpose(1, 0, 2),
+    }.items():
+        rows, columns = array.shape[:2]
+        program.set_image("numbers", array if channels > 1 else array[..., 0])
+        result = np.zeros((rows, columns, channels), np.uint16)
+        program.draw({"result": result})
+        y, x = (np.arange(size) // step * step for size in (rows, columns))
+        np.testing.assert_array_equal(result, array[y][:, x], name)
+
+
+def test_what_is_too_large_is_refused():
+    program = VectorProgram(of_text(COPY.replace("STEP", "1")))
+    huge = np.lib.stride_tricks.as_strided(np.zeros(4, np.uint16), (50_000, 4), (100_000, 2), writeable=False)
+    with pytest.raises(Untranslatable, match="more than 2147483647 numbers"):
+        program.set_image("numbers", huge)
