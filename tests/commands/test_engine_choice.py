@@ -128,9 +128,68 @@ def test_another_engine_takes_the_place_of_the_processor_for_what_it_does_not_kn
     start = "trimbench: the cpu engine can't run 'halved' with 'gamut_clip': a store into a global variable"
     assert outcome.err.startswith(start)
     assert outcome.err.count("\n") == 1
+    assert "; for 'halved' with 'gamut_clip', gpu (fragment, " in outcome.out  # the result says what did the work
     trimbench("render", master, "-o", tmp_path / "gpu.tif", *words, "--engine", "gpu")
     one, other = (read_picture(tmp_path / f"{name}.tif").picture.samples for name in ("cpu", "gpu"))
     assert np.array_equal(one, other)
+
+
+def test_every_result_says_what_did_the_work(trimbench, master, tmp_path, halved):
+    words = [master, "--tone", "halved", "--gamut", "gamut_clip", "--operators", halved]
+    (tmp_path / "reel").mkdir()
+    shutil.copy(master, tmp_path / "reel" / f"a.0001{master.suffix}")
+    shutil.copy(master, tmp_path / "reel" / f"a.0002{master.suffix}")
+    for verb in (
+        ["compare", *words, "-o", tmp_path / "compare.png"],
+        ["lut", *words, "-o", tmp_path / "shot.cube", "--size", "17"],
+        ["render", tmp_path / "reel", *words[1:], "-o", tmp_path / "sdr"],
+    ):
+        outcome = trimbench(*verb)
+        assert outcome.status == 0, outcome.err
+        assert "; for 'halved' with 'gamut_clip', gpu (fragment, " in outcome.out
+
+
+@pytest.mark.parametrize(
+    ("program", "reason"),
+    [
+        ("#!/bin/sh\nexit 7\n", f"{COMPILER} makes nothing of it and says nothing (exit status 7)"),
+        ("#!/bin/sh\nexit 0\n", f"{COMPILER} makes nothing of it and says nothing (exit status 0)"),
+        ("#!/bin/sh\necho one\necho two\nexit 1\n", "one two"),
+        ("#!/nowhere\n", f"{COMPILER} can't be run: [Errno 2] No such file or directory: '{COMPILER}'"),
+    ],
+)
+def test_a_broken_glslang_is_one_sentence_and_the_work_is_done(
+    trimbench, master, tmp_path, monkeypatch, program, reason
+):
+    (tmp_path / "bin").mkdir()
+    (tmp_path / "bin" / COMPILER).write_text(program)
+    (tmp_path / "bin" / COMPILER).chmod(0o755)
+    monkeypatch.setenv("PATH", f"{tmp_path / 'bin'}")
+    outcome = trimbench("render", master, "-o", tmp_path / "sdr.tif")
+    assert outcome.status == 0, outcome.err
+    start = f"trimbench: the cpu engine can't run 'bt2390' with 'gamut_hue': {reason}; gpu (fragment, "
+    assert outcome.err.startswith(start)
+    assert outcome.err.count("\n") == 1
+
+
+def test_parity_says_what_the_processor_does_not_know_and_measures_the_rest(trimbench, halved):
+    words = ["parity", "halved", "--operators", halved, "--pixels", "1000"]
+    outcome = trimbench(*words)
+    assert outcome.status == 0, outcome.err
+    fragment, compute, cpu, verdict = outcome.out.splitlines()[-4:]
+    assert fragment.startswith("halved              fragment      2 ")
+    assert compute.startswith("halved              compute       2 ")
+    assert cpu.startswith("halved              cpu       not measured: a store into a global variable")
+    assert verdict == "every operator meets the bar, where it was measured"
+    alone = trimbench(*words, "--main", "cpu")
+    assert (alone.status, alone.out.splitlines()[-1]) == (1, "nothing was measured")
+
+
+def test_parity_without_gl_is_the_processors_alone(trimbench, no_gl):
+    outcome = trimbench("parity", "knee", "--pixels", "1000")
+    assert outcome.status == 0, outcome.err
+    assert outcome.out.startswith(f"no gpu engine: {NO_GL}\ncpu (")
+    assert trimbench("parity", "knee", "--pixels", "1000", "--main", "fragment").status == 1
 
 
 def test_a_check_says_what_the_processor_does_not_know_and_passes(trimbench, halved):

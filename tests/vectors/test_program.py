@@ -1,8 +1,11 @@
 """Arrays that samplers read: however they lie in memory, and what is too large for the code."""
 
+import weakref
+
 import numpy as np
 import pytest
 
+from viewer.vectors import program as programs
 from viewer.vectors.code import Untranslatable
 from viewer.vectors.program import VectorProgram
 
@@ -43,3 +46,30 @@ def test_what_is_too_large_is_refused():
     huge = np.lib.stride_tricks.as_strided(np.zeros(4, np.uint16), (50_000, 4), (100_000, 2), writeable=False)
     with pytest.raises(Untranslatable, match="more than 2147483647 numbers"):
         program.set_image("numbers", huge)
+
+
+class StoppedPool:
+    """Threads that are still at work when the wait for them is interrupted."""
+
+    def __init__(self) -> None:
+        self.at_work: list[object] = []
+
+    def map(self, band, rows):
+        self.at_work.append(band)
+        raise KeyboardInterrupt
+
+
+def test_what_threads_still_work_on_lasts_behind_a_stop(monkeypatch):
+    pool = StoppedPool()
+    monkeypatch.setattr(programs, "_threads", lambda: pool)
+    program = VectorProgram(of_text(COPY.replace("STEP", "1")))
+    program.set_image("numbers", np.ones((40, 32, 4), np.uint16))
+    arrays = [program._images["numbers"], np.zeros((40, 32, 4), np.uint16)]
+    held = [*map(weakref.ref, arrays), weakref.ref(program)]
+    with pytest.raises(KeyboardInterrupt):
+        program.draw({"result": arrays[1]})
+    arrays.clear()
+    del program
+    assert all(one() is not None for one in held)
+    pool.at_work.clear()
+    assert all(one() is None for one in held)

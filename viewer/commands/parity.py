@@ -4,10 +4,13 @@ import argparse
 import json
 import platform
 import sys
+from collections.abc import Iterator, Mapping
 from typing import Any
 
-from tonemap.errors import WrongCall
+from tonemap.errors import EngineLimit, TrimbenchError, WrongCall
+from tonemap.host import Host
 from tonemap.parity import INTERVAL_C, Agreement, Engine, Remembering, compare_chain, stress_pictures, trial_chains
+from tonemap.picture import Picture
 
 from . import options
 
@@ -41,21 +44,20 @@ def run(parsed: argparse.Namespace) -> int:
     if not parsed.json:
         print("\n".join([*machine.values(), "", _heading()]), flush=True)
     for name in names:
-        found: dict[str, list[tuple[str, Agreement]]] = {main: [] for main in engines}
-        for label, chain in trial_chains(host.get(name), host):
-            for main, engine in engines.items():
-                found[main].append((label, compare_chain(reference, engine, pictures, chain)))
-        for main, agreements in found.items():
-            rows.append(_row(name, main, agreements))
+        for row in _measured(name, host, reference, engines, pictures):
+            rows.append(row)
             if not parsed.json:
-                print(_line(rows[-1]), flush=True)
+                print(_line(row), flush=True)
             elif sys.stderr.isatty():
-                print(f"{name}, {main}", file=sys.stderr)
-    passed = all(row["passes"] for row in rows)
+                print(f"{name}, {row['main']}", file=sys.stderr)
+    verdicts = [row["passes"] for row in rows if row["passes"] is not None]
+    passed = bool(verdicts) and all(verdicts)
     if parsed.json:
         print(json.dumps({"machine": machine, "interval c": INTERVAL_C, "rows": rows, "passes": passed}, indent=2))
+    elif passed:
+        print("every operator meets the bar" + ("" if len(verdicts) == len(rows) else ", where it was measured"))
     else:
-        print("every operator meets the bar" if passed else "the bar is missed; the lines above say where")
+        print("the bar is missed; the lines above say where" if verdicts else "nothing was measured")
     return 0 if passed else 1
 
 
@@ -67,14 +69,35 @@ def _engines(main: str | None) -> tuple[dict[str, Engine], dict[str, str]]:
     engines: dict[str, Engine] = {}
     machine: dict[str, str] = {}
     if main != options.CPU:
-        engines[main or MAIN_FRAGMENT] = GpuEngine(main or MAIN_FRAGMENT)
-        if main is None and gl_version() >= (4, 3):
-            engines[MAIN_COMPUTE] = GpuEngine(MAIN_COMPUTE)
-        machine |= {"renderer": renderer_name(), "driver": version_text()}
+        try:
+            engines[main or MAIN_FRAGMENT] = GpuEngine(main or MAIN_FRAGMENT)
+            if main is None and gl_version() >= (4, 3):
+                engines[MAIN_COMPUTE] = GpuEngine(MAIN_COMPUTE)
+            machine |= {"renderer": renderer_name(), "driver": version_text()}
+        except TrimbenchError as fault:
+            if main is not None or not options.has_cpu_engine():
+                raise
+            machine["renderer"] = f"no gpu engine: {fault}"
     if main == options.CPU or (main is None and options.has_cpu_engine()):
         engines[options.CPU] = options.cpu_engine()
         machine["processor"] = engines[options.CPU].title
     return engines, machine
+
+
+def _measured(
+    name: str, host: Host, reference: Engine, engines: dict[str, Engine], pictures: Mapping[str, Picture]
+) -> Iterator[dict[str, Any]]:
+    """Measure an operator by every engine, and yield a row for each."""
+    found: dict[str, list[tuple[str, Agreement]]] = {main: [] for main in engines}
+    limits: dict[str, str] = {}
+    for label, chain in trial_chains(host.get(name), host):
+        for main in engines.keys() - limits.keys():
+            try:
+                found[main].append((label, compare_chain(reference, engines[main], pictures, chain)))
+            except EngineLimit as limit:
+                limits[main] = str(limit)
+    for main, agreements in found.items():
+        yield _unmeasured(name, main, limits[main]) if main in limits else _row(name, main, agreements)
 
 
 def _row(name: str, main: str, found: list[tuple[str, Agreement]]) -> dict[str, Any]:
@@ -94,12 +117,19 @@ def _row(name: str, main: str, found: list[tuple[str, Agreement]]) -> dict[str, 
     }
 
 
+def _unmeasured(name: str, main: str, limit: str) -> dict[str, Any]:
+    """Return the row of an operator that an engine can't run: it passes nothing and fails nothing."""
+    return {"operator": name, "main": main, "passes": None, "not measured": limit}
+
+
 def _heading() -> str:
     columns = f"{'well cond.':>12}{'anywhere':>11}{'outside':>9}{'10-bit ppm':>12}{'step':>6}"
     return f"{'operator':20}{'main':10}{'sets':>5}{columns}"
 
 
 def _line(row: dict[str, Any]) -> str:
+    if row["passes"] is None:
+        return f"{row['operator']:20}{row['main']:10}not measured: {row['not measured']}"
     text = (
         f"{row['operator']:20}{row['main']:10}{row['sets']:5}{row['well conditioned']:12.1e}{row['anywhere']:11.1e}"
         f"{row['outside']:9}{row['ppm']:12.0f}{row['step']:6}"

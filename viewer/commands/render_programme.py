@@ -59,10 +59,11 @@ def run(parsed: argparse.Namespace) -> int:
                 title = f"the cluster at {parsed.scheduler}"
             else:
                 engine = options.engine_of(parsed.engine)
-                title, every = engine.title, parsed.compare_engines
+                every = parsed.compare_engines
                 outcome = render(
                     programme, output, engine, compare_every=every, after_frame=bar.show, is_stopped=is_stopped
                 )
+                title = engine.title  # behind the work: it says where another engine has taken its place
         finally:
             bar.clear()
     if outcome.is_complete and after is not None:

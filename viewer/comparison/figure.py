@@ -83,12 +83,11 @@ def comparison_figure(
     layout = compose(captions, (master.rows, master.columns), width, lambda size: header_for(size).bottom)
     size, cells, bottom = layout.size, layout.cells, layout.bottom
     header = header_for(size)
-    footer = Footer(_origin(master, file_name or title, engine), size)
-    height = math.ceil(bottom + 2.0 * size.em + footer.height + 0.6 * size.margin)
-
     tiles = [window_tile(light, each, cells[0].picture.shape) for each in windows]
     del light  # before the renditions need as much
     tiles += [rendition_tile(master, chain, engine, cells[0].picture.shape) for chain in chains]
+    footer = Footer(_origin(master, file_name or title, engine), size)  # the engine has worked, and says which it was
+    height = math.ceil(bottom + 2.0 * size.em + footer.height + 0.6 * size.margin)
 
     with plain_settings():
         sheet = Sheet(width, height)

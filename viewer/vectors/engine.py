@@ -36,7 +36,7 @@ class VectorEngine:
     Parameters
     ----------
     otherwise : makes the engine for renditions whose GLSL has what can't be translated; without it they are refused
-    tell : told so, once for each kind of rendition
+    tell : told so, once for each kind of rendition; from then on the title says it too
     """
 
     name = "cpu"
@@ -88,6 +88,7 @@ class VectorEngine:
             self._refused[key] = self._other = self._other or self._make_other()
             names = f"'{chain.tone.name}' with '{chain.gamut.name}'"
             self._tell(f"the cpu engine can't run {names}: {reason}; {self._other.title} takes its place for them")
+            self.title += f"; for {names}, {self._other.title}"
             return self._rendered_otherwise(self._other, content, chain, form)
 
     def _rendered_otherwise(self, other: Engine, content: Picture | Planes, chain: Chain, form: Form) -> Any:

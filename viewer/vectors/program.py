@@ -92,18 +92,18 @@ class VectorProgram:
             else:
                 cells[cell] = int(number)
         images = np.zeros(max(IMAGE_CELLS * len(translated.images), 1), np.int64)
-        for place, name in enumerate(translated.images):
-            array = self._images[name]
+        arrays = [self._images[name] for name in translated.images]
+        for place, array in enumerate(arrays):
             line = array.strides[0] // array.itemsize
             images[IMAGE_CELLS * place :][:IMAGE_CELLS] = array.ctypes.data, array.shape[1], array.shape[0], line
         targets = np.zeros(RESULT_CELLS * len(results), np.int64)
         for place, array in enumerate(results.values()):
             targets[RESULT_CELLS * place :][:RESULT_CELLS] = array.ctypes.data, array.strides[0] // array.itemsize
         draw = ctypes.CFUNCTYPE(None, *[ctypes.c_void_p] * 3, *[ctypes.c_int32] * 3)(address)
-        addresses = cells.ctypes.data, images.ctypes.data, targets.ctypes.data
+        read_or_written = arrays, results, self
 
-        def band(first: int) -> None:
-            draw(*addresses, first, min(first + BAND, rows), columns)
+        def band(first: int, _held: object = read_or_written) -> None:  # after a stop, threads may still be at work
+            draw(cells.ctypes.data, images.ctypes.data, targets.ctypes.data, first, min(first + BAND, rows), columns)
 
         list(_threads().map(band, range(0, rows, BAND)))
 
@@ -120,15 +120,24 @@ class VectorProgram:
 
 def spirv_of(composed: Composed) -> bytes:
     """Compile a fragment shader by glslang."""
-    with tempfile.TemporaryDirectory() as folder:
-        source, binary = Path(folder) / "main.frag", Path(folder) / "main.spv"
-        source.write_text(composed.text, encoding="utf-8")
-        call = [COMPILER, "-G", "--aml", "--amb", "-o", str(binary), str(source)]
-        done = subprocess.run(call, check=False, capture_output=True, text=True)
-        if done.returncode:
-            log = (done.stdout or done.stderr).replace(str(source), "0")
-            raise Untranslatable(translate_log(log, composed))
-        return binary.read_bytes()
+    try:
+        with tempfile.TemporaryDirectory() as folder:
+            source, binary = Path(folder) / "main.frag", Path(folder) / "main.spv"
+            source.write_text(composed.text, encoding="utf-8")
+            call = [COMPILER, "-G", "--aml", "--amb", "-o", str(binary), str(source)]
+            done = subprocess.run(call, check=False, capture_output=True, text=True, errors="replace")
+            if done.returncode or not binary.exists():
+                raise Untranslatable(_refusal(done, str(source), composed))
+            return binary.read_bytes()
+    except OSError as fault:
+        raise Untranslatable(f"{COMPILER} can't be run: {fault}") from fault
+
+
+def _refusal(done: "subprocess.CompletedProcess[str]", source: str, composed: Composed) -> str:
+    """Return in one sentence why there is no code, with the author's file and line where glslang says one."""
+    log = (done.stdout or done.stderr).strip().removeprefix(source).replace(source, "0")
+    words = " ".join(translate_log(log, composed).split())
+    return words or f"{COMPILER} makes nothing of it and says nothing (exit status {done.returncode})"
 
 
 class MachineCode:
