@@ -5,8 +5,11 @@ import signal
 import subprocess
 import sys
 
+import numpy as np
 import pytest
 
+from tonemap.encoding import Encoding
+from tonemap.media.oiio_output import write_codes
 from viewer.stops import stop_asked, stops_heard
 
 SIGNALS = [signal.SIGINT, signal.SIGTERM]
@@ -101,7 +104,9 @@ def test_a_command_that_the_bench_stops_at_once_says_no_more_than_that(tmp_path)
     from viewer.bench.jobs import STOPPED, Job, Queue
 
     queue = Queue()
-    job = Job("a render", ["render", str(tmp_path / "nothing.exr"), "-o", str(tmp_path / "sdr.tif")])
+    master = tmp_path / "large.dpx"  # so that no machine is through with it by then
+    write_codes(master, np.full((4000, 5000, 3), 400, np.uint16), Encoding("pq", "bt2020", "narrow", 10))
+    job = Job("a render", ["render", str(master), "-o", str(tmp_path / "sdr.tif"), "--engine", "reference"])
     queue.add(job)
     while queue.running is not None and queue._process is None:
         pass
@@ -109,4 +114,4 @@ def test_a_command_that_the_bench_stops_at_once_says_no_more_than_that(tmp_path)
     queue.close()
     assert job.state == STOPPED
     assert job.sentences in ([], ["stopped"])
-    assert not list(tmp_path.iterdir())
+    assert list(tmp_path.iterdir()) == [master]

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from tonemap.declaration import check_declaration
 from tonemap.errors import TrimbenchError, WrongCall
 from tonemap.host import checked_value, evaluate_parameters, find_operators, glsl_arguments
+from tonemap.glsl_words import KEYWORDS, RESERVED
 from tonemap.operator import Choice, Levels, Operator, Parameter, Switch
 
 HOST = find_operators()
@@ -29,7 +30,7 @@ values = st.one_of(numbers, st.integers(), st.booleans(), st.none(), st.text(max
 
 anything = st.one_of(values, st.sampled_from([1j, (), {}, {"a": 1}, ["a"], ("slope",), np.float32(0.5), np.nan]))
 own_names = st.from_regex(r"[a-z][a-z0-9]{0,6}", fullmatch=True).filter(
-    lambda name: name not in ("light", "levels", "volume")
+    lambda name: name not in {"light", "levels", "volume"} | KEYWORDS | RESERVED
 )
 words = st.sampled_from(["Wärme", "of the light.", "x" * 500])
 
