@@ -85,7 +85,7 @@ def _of_floats(op: str) -> Work:
 
 
 def _divided(op: str) -> Work:
-    """Integers; a lane whose divisor is 0 has an undefined result, but must not stop the others."""
+    """Signed integers; a lane whose divisor is 0 has an undefined result, but must not stop the others."""
 
     def work(given: Given) -> Any:
         def each(one: Value, other: Value) -> Value:
@@ -99,8 +99,6 @@ def _divided(op: str) -> Work:
             )
             safe = given.code.select(is_bad, given.code.constant("int", 1), other)
             quotient = given.code.binary(op, "int", one, safe)
-            if op in ("udiv", "urem"):
-                return quotient
             negative = given.code.binary("sub", "int", zero, one) if op == "sdiv" else zero
             return given.code.select(given.code.compared("icmp eq", other, minus), negative, quotient)
 
