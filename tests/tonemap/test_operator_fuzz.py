@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 
 from tonemap.declaration import check_declaration
 from tonemap.errors import TrimbenchError, WrongCall
-from tonemap.host import checked_value, evaluate_parameters, find_operators, glsl_arguments
 from tonemap.glsl_words import KEYWORDS, RESERVED
+from tonemap.host import checked_value, evaluate_parameters, find_operators, glsl_arguments
 from tonemap.operator import Choice, Levels, Operator, Parameter, Switch
 
 HOST = find_operators()
