@@ -308,18 +308,18 @@ def engine_of(wish: str | None) -> Engine:
         return ReferenceEngine()
     if wish == "gpu":
         return GpuEngine()
-    gpu: GpuEngine | None = None
     if wish is None:
         with suppress(TrimbenchError):
             gpu = GpuEngine()
-        if gpu is not None and gpu.has_card:
-            return gpu
+            if gpu.has_card:
+                return gpu
+            gpu.close()
     try:
-        return cpu_engine(lambda: gpu or _gpu_or_reference(), tell)
+        return cpu_engine(_gpu_or_reference, tell)
     except TrimbenchError:
         if wish is not None:
             raise
-        return gpu or ReferenceEngine()
+        return _gpu_or_reference()
 
 
 def cpu_engine(otherwise: Callable[[], Engine] | None = None, tell: Callable[[str], None] = tell) -> "VectorEngine":
