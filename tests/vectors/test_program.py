@@ -1,5 +1,7 @@
 """Arrays that samplers read: however they lie in memory, and what is too large for the code."""
 
+import subprocess
+import sys
 import weakref
 
 import numpy as np
@@ -54,7 +56,7 @@ class StoppedPool:
     def __init__(self) -> None:
         self.at_work: list[object] = []
 
-    def map(self, band, rows):
+    def map(self, band, rows, chunksize):
         self.at_work.append(band)
         raise KeyboardInterrupt
 
@@ -73,3 +75,26 @@ def test_what_threads_still_work_on_lasts_behind_a_stop(monkeypatch):
     assert all(one() is not None for one in held)
     pool.at_work.clear()
     assert all(one() is None for one in held)
+
+
+ENDLESS = """
+import signal
+import numpy as np
+from tests.vectors.drawing import of_text
+from viewer.vectors.program import VectorProgram
+
+text = "uniform float step; out vec4 result; void main() { float s = 0.0; while (s < 1.0) s += step; result.x = s; }"
+program, result = VectorProgram(of_text(text)), np.zeros((1, 32, 4), np.float32)
+program.set("step", 1.0)
+program.draw({"result": result})
+assert result[..., 0].min() == 1.0
+signal.signal(signal.SIGALRM, signal.default_int_handler)
+signal.setitimer(signal.ITIMER_REAL, 0.5)
+program.set("step", 0.0)
+program.draw({"result": result})
+"""
+
+
+def test_a_loop_without_an_end_does_not_outlast_a_stop():
+    done = subprocess.run([sys.executable, "-c", ENDLESS], capture_output=True, text=True, check=False, timeout=60)
+    assert done.stderr.splitlines()[-1:] == ["KeyboardInterrupt"], done.stderr

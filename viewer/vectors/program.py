@@ -6,8 +6,8 @@ import os
 import subprocess
 import tempfile
 from collections.abc import Mapping
-from concurrent.futures import ThreadPoolExecutor
 from functools import cache
+from multiprocessing.pool import ThreadPool
 from pathlib import Path
 from typing import Any
 
@@ -105,7 +105,7 @@ class VectorProgram:
         def band(first: int, _held: object = read_or_written) -> None:  # after a stop, threads may still be at work
             draw(cells.ctypes.data, images.ctypes.data, targets.ctypes.data, first, min(first + BAND, rows), columns)
 
-        list(_threads().map(band, range(0, rows, BAND)))
+        _threads().map(band, range(0, rows, BAND), chunksize=1)
 
     def _code_for(self, results: Mapping[str, np.ndarray], are_covered: bool) -> tuple[Translated, int]:
         images = {name: Format.of(array) for name, array in self._images.items()}
@@ -186,5 +186,6 @@ def _initialise() -> None:
 
 
 @cache
-def _threads() -> ThreadPoolExecutor:
-    return ThreadPoolExecutor(os.cpu_count() or 1, "vectors")
+def _threads() -> ThreadPool:
+    """Return threads that the end of the process does not wait for, should a shader never come to its own."""
+    return ThreadPool(os.cpu_count() or 1)
