@@ -50,6 +50,7 @@ class VectorEngine:
         self._programs: dict[Any, VectorProgram] = {}
         self._refused: dict[Any, Engine] = {}
         self._filters: dict[Coding, VectorProgram] = {}
+        self._chroma = np.empty((0, 0, 2), np.float32)
 
     def signal(self, picture: Picture, chain: Chain) -> Array:
         """Return the R'G'B' signal of the target, (rows, columns, 3), 0..1, float32, not quantised."""
@@ -138,7 +139,10 @@ class VectorEngine:
             planes = {name: np.empty((rows, columns), np.uint16) for name in ("red", "green", "blue")}
             program.draw(planes)
             return Planes((planes["red"], planes["green"], planes["blue"]), coding)
-        luma, chroma = np.empty((rows, columns), np.uint16), np.empty((rows, columns, 2), np.float32)
+        luma = np.empty((rows, columns), np.uint16)
+        if self._chroma.shape[:2] != (rows, columns):
+            self._chroma = np.empty((rows, columns, 2), np.float32)
+        chroma = self._chroma  # never handed on, so it is made once: new memory costs more than what is computed
         program.draw({"luma": luma, "chroma": chroma})
         if coding not in self._filters:
             self._filters[coding] = VectorProgram(chroma_fragment(coding))
