@@ -120,6 +120,7 @@ def _run_still(parsed: argparse.Namespace) -> int:
     caution = sdr_caution(source.picture.encoding, source.origins)
     source = replace(source, notices=(*source.notices, *caution, *odd.sentences(several=False)))
     levels = _levels(parsed, rendition_of(parsed, host), host) if parsed.hdr is not None else None
+    report = _report(parsed, source, rendition, chain, target, engine.title)
     if parsed.output.suffix.lower() == ".exr":
         if parsed.dither:
             raise WrongCall(NOTHING_TO_DITHER.format(parsed.output))
@@ -129,7 +130,7 @@ def _run_still(parsed: argparse.Namespace) -> int:
         codes = engine.codes(source.picture, chain) if signal is None else dithered(signal, target, 0)
         metadata = levels.metadata if levels is not None else None
         write_codes(parsed.output, codes, target, overwrite=parsed.overwrite, metadata=metadata)
-    report = _report(parsed, source, rendition, chain, target, engine.title)
+    report["engine"] = engine.title  # behind the work: it says where another engine has taken its place
     report["master"]["notices"] += levels() if levels is not None else []
     watched = watched_still(source.picture, chain)
     finding = watched.finding(lambda: read_picture(parsed.output).picture, target)
