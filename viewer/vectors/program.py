@@ -4,7 +4,9 @@ import ctypes
 import math
 import os
 import subprocess
+import sys
 import tempfile
+import threading
 from collections.abc import Mapping
 from functools import cache
 from multiprocessing.pool import ThreadPool
@@ -23,6 +25,8 @@ from .translation import Translated, translate
 
 COMPILER = "glslangValidator"
 MOST_NUMBERS = 2**31 - 1
+GIVING_WAY = 19
+"""Steps of niceness."""
 BAND = 32
 """Rows that a thread takes at a time."""
 
@@ -188,4 +192,14 @@ def _initialise() -> None:
 @cache
 def _threads() -> ThreadPool:
     """Return threads that the end of the process does not wait for, should a shader never come to its own."""
-    return ThreadPool(os.cpu_count() or 1)
+    return ThreadPool(os.cpu_count() or 1, _give_way)
+
+
+def _give_way() -> None:
+    """Let other threads go first, where the system knows priorities of threads: what is drawn is for one that encodes.
+
+    An encoder that uses every core has a part that uses one, and the others are for what is drawn ahead.
+    """
+    if sys.platform == "linux":
+        own = threading.get_native_id()
+        os.setpriority(os.PRIO_PROCESS, own, min(os.getpriority(os.PRIO_PROCESS, own) + GIVING_WAY, 19))
