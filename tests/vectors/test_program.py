@@ -1,7 +1,9 @@
 """Arrays that samplers read: however they lie in memory, and what is too large for the code."""
 
+import os
 import subprocess
 import sys
+import threading
 import weakref
 
 import numpy as np
@@ -9,7 +11,7 @@ import pytest
 
 from viewer.vectors import program as programs
 from viewer.vectors.code import Untranslatable
-from viewer.vectors.program import VectorProgram
+from viewer.vectors.program import GIVING_WAY, VectorProgram, _threads
 
 from .drawing import of_text
 
@@ -81,7 +83,7 @@ ENDLESS = """
 import signal
 import numpy as np
 from tests.vectors.drawing import of_text
-from viewer.vectors.program import VectorProgram
+from viewer.vectors.program import GIVING_WAY, VectorProgram, _threads
 
 text = "uniform float step; out vec4 result; void main() { float s = 0.0; while (s < 1.0) s += step; result.x = s; }"
 program, result = VectorProgram(of_text(text)), np.zeros((1, 32, 4), np.float32)
@@ -98,3 +100,11 @@ program.draw({"result": result})
 def test_a_loop_without_an_end_does_not_outlast_a_stop():
     done = subprocess.run([sys.executable, "-c", ENDLESS], capture_output=True, text=True, check=False, timeout=60)
     assert done.stderr.splitlines()[-1:] == ["KeyboardInterrupt"], done.stderr
+
+
+def test_threads_that_draw_give_way():
+    steps = GIVING_WAY if sys.platform == "linux" else 0  # elsewhere a thread has no priority of its own
+    own = os.getpriority(os.PRIO_PROCESS, threading.get_native_id())
+    (theirs,) = _threads().map(lambda _: os.getpriority(os.PRIO_PROCESS, threading.get_native_id()), [0])
+    assert theirs == min(own + steps, 19)
+    assert os.getpriority(os.PRIO_PROCESS, threading.get_native_id()) == own
